@@ -1,0 +1,1 @@
+"""Forces on given shapes at given angles."""

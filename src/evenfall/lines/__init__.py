@@ -1,0 +1,1 @@
+"""Everything joined: steady lines, entries, straightness."""

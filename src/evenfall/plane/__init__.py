@@ -1,0 +1,1 @@
+"""The aeroplane as measured: data, no physics."""

@@ -1,0 +1,1 @@
+"""Thrust, drag and current of the power train."""

@@ -1,0 +1,1 @@
+"""What the pilot chooses: the plan, and how sticks become commands."""

@@ -1,0 +1,1 @@
+"""Results as declared pages, and their renderers."""

@@ -1,0 +1,1 @@
+"""The inverse: the plan that meets the targets, or why none does."""

@@ -97,7 +97,7 @@ class Crow:
     def deployment(self, stick: ArrayLike) -> NDArray[np.float64]:
         """Deployment 0-1 at stick position(s) 0-1."""
         sticks, values = zip(*self.curve, strict=True)
-        return np.interp(np.asarray(stick, float), sticks, values)
+        return np.asarray(np.interp(np.asarray(stick, float), sticks, values))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -120,7 +120,7 @@ class MotorChoice:
     def command(self, stick: ArrayLike) -> NDArray[np.float64]:
         """Motor command 0-1 at stick position(s) 0-1."""
         sticks, values = zip(*self.throttle_curve, strict=True)
-        return np.interp(np.asarray(stick, float), sticks, values)
+        return np.asarray(np.interp(np.asarray(stick, float), sticks, values))
 
 
 @dataclass(frozen=True, kw_only=True)

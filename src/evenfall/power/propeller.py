@@ -1,0 +1,242 @@
+"""Thrust and torque of a propeller: tabulated once by blade elements, then looked up.
+
+The table runs over x = V/(V + k 0.7 omega R), a stretched angle theta = atan2(V, 0.7 omega R) that is regular at a
+stopped shaft and at zero speed, and over the logarithm of the resultant speed (Reynolds number).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+
+import numpy as np
+import numpy.typing as npt
+
+from evenfall.plane.electrics import Propeller
+from evenfall.power import cache
+from evenfall.power.blade_sections import blade_sections, section_table
+from evenfall.power.blades import Blade, Outline, blade, outline
+from evenfall.power.inflow import VISCOSITY, solve_elements
+
+Array = npt.NDArray[np.float64]
+
+EDITION = 1
+"""Raised whenever the computation changes, so that older cached tables are left alone."""
+STRETCH = 0.5
+REFERENCE = 0.7
+"""Radius over tip radius at which the rotary speed is taken."""
+NODES = 241
+"""Nodes in x; .1 to .5 deg of theta apart."""
+RESULTANTS = 2.0 * 2.0 ** (0.5 * np.arange(14))
+"""Resultant speeds of the table, m/s in standard air: 2 to 181."""
+STANDARD_DENSITY = 1.225
+SOUND = 340.294
+"""Speed of sound, m/s (ISO 2533:1975, sea level)."""
+TIP_MACH_LIMIT = 0.6
+"""Above this tip Mach number the incompressible sections are not to be trusted. Common practice, no source."""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class PropellerMap:
+    """Loads of one propeller at any forward speed V >= 0 and shaft speed omega >= 0.
+
+    thrust = density U^2 R^2 CT(x, U), torque = density U^2 R^3 CQ(x, U), U^2 = V^2 + (0.7 omega R)^2.
+    Beyond the tabulated resultants (2 to 181 m/s) the coefficients are held: see `valid`.
+
+    Args:
+        radius: tip radius, m.
+        blade_area: all blades outside the root, m^2.
+        rows: polynomial coefficients, shape (resultants, nodes - 1, 8): four for CT, four for CQ, in the local x.
+        unbalanced: share of elements left without a balance while tabulating (0 when all are solved).
+    """
+
+    radius: float
+    blade_area: float
+    rows: Array
+    unbalanced: float
+
+    @property
+    def disc_area(self) -> float:
+        """m^2."""
+        return math.pi * self.radius**2
+
+    def loads(
+        self, speed: npt.ArrayLike, omega: npt.ArrayLike, density: npt.ArrayLike = STANDARD_DENSITY
+    ) -> tuple[Array, Array]:
+        """Thrust in N (forward positive) and torque in N m (positive absorbed, negative driving the shaft).
+
+        Args:
+            speed: m/s, >= 0; omega: rad/s, >= 0; density: kg/m^3. All broadcast. Negative values count as zero.
+        """
+        where, u2, rho = self._place(speed, omega, density)
+        low, high, h, share = where
+        both = _cubic(low, h) * (1.0 - share) + _cubic(high, h) * share
+        scale = rho * u2 * self.radius**2
+        return scale * both[..., 0], scale * self.radius * both[..., 1]
+
+    def load_gradients(
+        self, speed: npt.ArrayLike, omega: npt.ArrayLike, density: npt.ArrayLike = STANDARD_DENSITY
+    ) -> tuple[Array, Array, Array, Array]:
+        """Partials of thrust and torque: (dT/dV, dT/domega, dQ/dV, dQ/domega); zero where both speeds are zero."""
+        v, w = np.maximum(np.asarray(speed, float), 0.0), np.maximum(np.asarray(omega, float), 0.0)
+        (low, high, h, share), u2, rho = self._place(v, w, density)
+        value = _cubic(low, h) * (1.0 - share) + _cubic(high, h) * share
+        slope = (_slope(low, h) * (1.0 - share) + _slope(high, h) * share) * (NODES - 1)
+        inside = (share > 0.0) & (share < 1.0)
+        by_log = np.where(inside, (_cubic(high, h) - _cubic(low, h)) / _LOG_STEP, 0.0)
+        reach = REFERENCE * self.radius
+        g = reach * w
+        bottom = np.maximum((v + STRETCH * g) ** 2, 1e-30)
+        x_v, x_w = STRETCH * g / bottom, -STRETCH * v * reach / bottom
+        scale = np.asarray(rho * self.radius**2)[..., None]
+        arms = np.array([1.0, self.radius])
+        v_, g_, u2_ = (np.asarray(a)[..., None] for a in (v, g, u2))
+        by_v = scale * arms * (2.0 * v_ * value + u2_ * slope * np.asarray(x_v)[..., None] + by_log * v_)
+        by_w = scale * arms * (
+            2.0 * g_ * reach * value + u2_ * slope * np.asarray(x_w)[..., None] + by_log * g_ * reach
+        )  # fmt: skip
+        return by_v[..., 0], by_w[..., 0], by_v[..., 1], by_w[..., 1]
+
+    def valid(self, speed: npt.ArrayLike, omega: npt.ArrayLike) -> npt.NDArray[np.bool_]:
+        """True inside the table (resultant 2 to 181 m/s, both speeds >= 0) and below a tip Mach number of .6."""
+        v, w = np.asarray(speed, float), np.asarray(omega, float)
+        resultant = np.hypot(v, REFERENCE * self.radius * w)
+        tip = np.hypot(v, self.radius * w)
+        out: npt.NDArray[np.bool_] = (
+            (v >= 0.0)
+            & (w >= 0.0)
+            & (resultant >= RESULTANTS[0])
+            & (resultant <= RESULTANTS[-1])
+            & (tip <= TIP_MACH_LIMIT * SOUND)
+        )
+        return out
+
+    def _place(
+        self, speed: npt.ArrayLike, omega: npt.ArrayLike, density: npt.ArrayLike
+    ) -> tuple[tuple[Array, Array, Array, Array], Array, Array]:
+        v, w = np.maximum(np.asarray(speed, float), 0.0), np.maximum(np.asarray(omega, float), 0.0)
+        rho = np.asarray(density, float)
+        g = REFERENCE * self.radius * w
+        u2 = v * v + g * g
+        bottom = v + STRETCH * g
+        x = np.where(bottom > 0.0, v / np.where(bottom > 0.0, bottom, 1.0), 0.0) * (NODES - 1)
+        i = np.minimum(x.astype(np.intp), NODES - 2)
+        log_u = 0.5 * np.log(np.maximum(u2 * (rho / STANDARD_DENSITY) ** 2, 1e-12))
+        y = np.clip((log_u - _LOG_FIRST) / _LOG_STEP, 0.0, RESULTANTS.size - 1.0)
+        j = np.minimum(y.astype(np.intp), RESULTANTS.size - 2)
+        flat = self.rows.reshape(-1, 8)
+        base = j * (NODES - 1) + i
+        h, share = np.asarray(x - i)[..., None], np.asarray(y - j)[..., None]
+        return (flat[base], flat[base + NODES - 1], h, share), u2, rho
+
+
+_LOG_FIRST = float(np.log(RESULTANTS[0]))
+_LOG_STEP = float(np.log(RESULTANTS[1] / RESULTANTS[0]))
+
+
+def _cubic(rows: Array, h: Array) -> Array:
+    out: Array = ((rows[..., 6:8] * h + rows[..., 4:6]) * h + rows[..., 2:4]) * h + rows[..., 0:2]
+    return out
+
+
+def _slope(rows: Array, h: Array) -> Array:
+    out: Array = (3.0 * rows[..., 6:8] * h + 2.0 * rows[..., 4:6]) * h + rows[..., 2:4]
+    return out
+
+
+def _hermite(values: Array) -> Array:
+    """Cubic pieces with centred slopes along axis 1 of (resultants, nodes, 2): shape (resultants, nodes - 1, 8)."""
+    slope = np.empty_like(values)
+    slope[:, 1:-1] = 0.5 * (values[:, 2:] - values[:, :-2])
+    slope[:, 0] = -1.5 * values[:, 0] + 2.0 * values[:, 1] - 0.5 * values[:, 2]
+    slope[:, -1] = 1.5 * values[:, -1] - 2.0 * values[:, -2] + 0.5 * values[:, -3]
+    a, b, p, q = values[:, :-1], values[:, 1:], slope[:, :-1], slope[:, 1:]
+    return np.concatenate([a, p, 3.0 * (b - a) - 2.0 * p - q, 2.0 * (a - b) + p + q], axis=-1)
+
+
+def _tabulate(shape: Blade, *, transition: float, section: str | None) -> tuple[Array, float]:
+    """Coefficients at the nodes as cubic pieces, and the share of elements left without a balance."""
+    x = np.linspace(0.0, 1.0, NODES)
+    # x = s/(s + k c) with s, c the sine and cosine of theta
+    theta = np.arctan2(STRETCH * x, 1.0 - x)
+    resultant = RESULTANTS[:, None]
+    speed = resultant * np.sin(theta)
+    omega = resultant * np.cos(theta) / (REFERENCE * shape.radius)
+    sections = blade_sections(shape.thickness, transition=transition, section=section)
+    elements = solve_elements(shape, sections, speed=speed, omega=omega)
+    scale = resultant**2 * shape.radius**2
+    thrust = np.sum(elements.thrust * shape.width, axis=-1) / scale
+    torque = np.sum(elements.torque * shape.width, axis=-1) / (scale * shape.radius)
+    return _hermite(np.stack([thrust, torque], axis=-1)), float(1.0 - np.mean(elements.converged))
+
+
+def map_of_outline(
+    shape: Outline,
+    *,
+    radius: float,
+    blades: int = 2,
+    transition: float = 1.0,
+    section: str | None = None,
+    cache_dir: Path | None = None,
+    use_cache: bool = True,
+) -> PropellerMap:
+    """Map of an outline; the arguments are those of `propeller_map`."""
+    form = blade(shape, radius=radius, blades=blades)
+    folder = (cache_dir if cache_dir is not None else cache.cache_folder()) if use_cache else None
+    key = cache.content_key(
+        "propeller", EDITION, form.radius, form.blades, form.r.tolist(), form.chord.tolist(), form.angle.tolist(),
+        form.thickness.tolist(), transition, section, section_table().digest, VISCOSITY, np.__version__.split(".")[0],
+    )  # fmt: skip
+    stored = cache.load(key, folder)
+    wanted = (RESULTANTS.size, NODES - 1, 8)
+    if stored is not None and "rows" in stored and "unbalanced" in stored and stored["rows"].shape == wanted:
+        rows, unbalanced = np.asarray(stored["rows"], float), float(np.asarray(stored["unbalanced"], float))
+    else:
+        rows, unbalanced = _tabulate(form, transition=transition, section=section)
+        cache.store(key, {"rows": rows, "unbalanced": np.array(unbalanced)}, folder)
+    return PropellerMap(radius=radius, blade_area=form.area, rows=rows, unbalanced=unbalanced)
+
+
+@lru_cache(maxsize=64)
+def propeller_map(
+    propeller: Propeller,
+    *,
+    transition: float = 1.0,
+    section: str | None = None,
+    cache_dir: Path | None = None,
+    use_cache: bool = True,
+) -> PropellerMap:
+    """Map of a propeller, computed once and kept by content.
+
+    Args:
+        propeller: diameter, pitch, family and ruler chord, or measured stations.
+        transition: 1 quiet stream (Ncrit 9), 0 disturbed (Ncrit 4): an uncertain input.
+        section: one section, `naca4406` to `naca4415`, for the whole blade; None takes the assumed thickness.
+        cache_dir: folder to keep it in; None the user's cache folder. `use_cache` False computes afresh.
+    """
+    return map_of_outline(
+        outline(propeller), radius=propeller.radius, blades=propeller.blades, transition=transition, section=section,
+        cache_dir=cache_dir, use_cache=use_cache,
+    )  # fmt: skip
+
+
+def mass_estimate(propeller: Propeller) -> float:
+    """Mass in kg where none was weighed: 18 g for two blades of 0.254 m, with diameter^3 (same shape, same material).
+
+    Common practice, no source: moulded propellers of 10 in weigh 15 to 22 g. Doubt 30 %.
+    """
+    return 0.018 * (propeller.diameter / 0.254) ** 3 * propeller.blades / 2.0
+
+
+def inertia(propeller: Propeller) -> float:
+    """Moment of inertia about the shaft, kg m^2.
+
+    m times the mean of r^2 weighted with section area, chord^2 x thickness; the hub (15 % of the radius) is counted
+    with the blade root. The mass is the weighed one, else `mass_estimate`.
+    """
+    form = blade(outline(propeller), radius=propeller.radius, blades=propeller.blades)
+    weight = form.chord**2 * form.thickness * form.width
+    mass = propeller.mass if propeller.mass is not None else mass_estimate(propeller)
+    return mass * float(np.sum(weight * form.r**2) / np.sum(weight))

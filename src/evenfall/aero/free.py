@@ -1,0 +1,84 @@
+"""Free variables of many conditions at once: Newton by differences, then Broyden updates."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+Residual = Callable[[Array, NDArray[np.intp]], Array]
+"""Residual (m, k), scaled to about 1, from the free variables (m, k) of these conditions of the batch (m,)."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Found:
+    """Free variables (n, k), the residual left there (n, k) and where it is small enough (n,)."""
+
+    free: Array
+    residual: Array
+    converged: NDArray[np.bool_]
+
+
+def solve_free(
+    residual: Residual, start: Array, *, step: Array, largest: Array, tolerance: float = 1e-7, rounds: int = 3
+) -> Found:
+    """Zero of `residual` for n conditions of k free variables.
+
+    Each round takes differences once and then up to eight Broyden steps, each no longer than `largest`; a step that
+    makes the residual more than 1.5 times larger is halved. Conditions stop one by one, so a batch equals a loop.
+
+    Args:
+        start: (n, k). step: for differences, (k,). largest: greatest change of a free variable in one step, (k,).
+        tolerance: on the greatest component of the residual. rounds: of differences.
+
+    Beyond: `converged` False where no zero was reached, with the best values found.
+    Source: Broyden, Mathematics of Computation 19 (1965) 577-593, good method.
+    """
+    x = np.array(start, float)
+    n, k = x.shape
+    every = np.arange(n)
+    f = residual(x, every)
+    best_x, best_f = x.copy(), f.copy()
+    for _ in range(rounds):
+        rows = np.flatnonzero(_size(best_f) >= tolerance)
+        if not rows.size:
+            break
+        x[rows], f[rows] = best_x[rows], best_f[rows]
+        jacobian = np.empty((n, k, k))
+        for j in range(k):
+            moved = x[rows].copy()
+            moved[:, j] += step[j]
+            jacobian[rows, :, j] = (residual(moved, rows) - f[rows]) / step[j]
+        for _ in range(8):
+            move = np.clip(_solve(jacobian[rows], -f[rows]), -largest, largest)
+            fresh = residual(x[rows] + move, rows)
+            worse = ~(_size(fresh) < 1.5 * _size(f[rows]) + tolerance)
+            if worse.any():
+                move[worse] *= 0.5
+                fresh[worse] = residual(x[rows[worse]] + move[worse], rows[worse])
+            off = fresh - f[rows] - np.einsum("nij,nj->ni", jacobian[rows], move)
+            length = np.maximum(np.sum(move * move, axis=1), 1e-30)
+            jacobian[rows] += off[:, :, None] * move[:, None, :] / length[:, None, None]
+            x[rows] += move
+            f[rows] = fresh
+            better = rows[_size(fresh) < _size(best_f[rows])]
+            best_x[better], best_f[better] = x[better], f[better]
+            rows = rows[_size(f[rows]) >= tolerance]
+            if not rows.size:
+                break
+    return Found(free=best_x, residual=best_f, converged=_size(best_f) < tolerance)
+
+
+def _size(residual: Array) -> Array:
+    return np.asarray(np.max(np.abs(residual), axis=1))
+
+
+def _solve(jacobian: Array, goal: Array) -> Array:
+    """Newton step; least squares where a Jacobian is singular."""
+    try:
+        return np.asarray(np.linalg.solve(jacobian, goal[:, :, None])[:, :, 0])
+    except np.linalg.LinAlgError:
+        return np.asarray((np.linalg.pinv(jacobian) @ goal[:, :, None])[:, :, 0])

@@ -1,0 +1,297 @@
+"""Section coefficients with a plain flap: lift, drag, moment and hinge moment, from tables or thin-aerofoil theory.
+
+Signs: incidence nose up, throw trailing edge down; cm about the quarter chord of the unbent section; ch about the
+hinge, referred to the flap chord squared, positive trailing edge down. All coefficients refer to the unbent chord.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from evenfall.aero.section_data import Blend, SectionTables, blend, cubic_matrix, load_sections
+from evenfall.errors import ValueRangeError
+
+Array = NDArray[np.float64]
+
+_LINEAR_DEG = 32.0
+"""Incidence nodes are 1 deg apart up to here and 4 deg apart beyond."""
+_NODE_ALPHA_DEG = np.concatenate([np.arange(-180.0, -32.0, 4.0), np.arange(-32.0, 33.0), np.arange(36.0, 181.0, 4.0)])
+_HALF = 69
+"""Nodes on either side of zero incidence."""
+_DELTA_MAX_DEG = 45.0
+_DELTA_NODES = 46
+_REYNOLDS_NODES = 21
+_BLEND_DEG = (18.0, 30.0)
+"""Between these incidences the tables give way to the plate in separated flow."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class SectionLoads:
+    """Section coefficients, all of one shape; `valid` is false where extrapolated or blended to the plate."""
+
+    cl: Array
+    cd: Array
+    cm: Array
+    ch: Array
+    valid: NDArray[np.bool_]
+
+
+class Sections(Protocol):
+    """One section per station of a lifting line."""
+
+    @property
+    def n(self) -> int:
+        """Number of stations."""
+
+    def lift(self, alpha: ArrayLike, delta: ArrayLike, reynolds: ArrayLike) -> Array:
+        """Lift coefficient (..., n) at incidence and throw (rad) and Reynolds number, each broadcast to (..., n)."""
+
+    def loads(self, alpha: ArrayLike, delta: ArrayLike, reynolds: ArrayLike) -> SectionLoads:
+        """All coefficients (..., n), arguments as for `lift`."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class ThinFlap:
+    """Plain-flap derivatives of thin-aerofoil theory, per radian: `tau` as a share of incidence."""
+
+    tau: Array
+    dcm: Array
+    b1: Array
+    b2: Array
+
+
+def thin_flap(flap_fraction: ArrayLike) -> ThinFlap:
+    """Effectiveness, moment and hinge moments of a plain sealed flap on a thin section in unseparated flow.
+
+    cos phi = 2 F - 1; tau = (pi - phi + sin phi)/pi; dcm = -sin phi (1 - cos phi)/2;
+    b1 = -[2 (pi - phi)(2 cos phi - 1) + 4 sin phi - sin 2 phi]/(4 F^2);
+    b2 = -[1 - cos 2 phi - 2 (pi - phi)^2 (1 - 2 cos phi) + 4 (pi - phi) sin phi]/(4 pi F^2).
+    `flap_fraction` F is flap chord over chord, 0 to 1; zero means no flap and gives zeros.
+    Houghton and Carpenter, Aerodynamics for Engineering Students, section 4.5, after Glauert (ARC R&M 1095, 1927).
+
+    >>> round(float(thin_flap(0.25).tau), 4)
+    0.609
+    """
+    fraction = np.asarray(flap_fraction, dtype=np.float64)
+    if not np.all((fraction >= 0) & (fraction <= 1)):
+        raise ValueRangeError(f"A flap fraction of {fraction} was given; it must lie between 0 and 1.")
+    flapped = fraction > 0
+    f = np.where(flapped, fraction, 0.5)
+    phi = np.arccos(2 * f - 1)
+    rest, sin, cos = np.pi - phi, np.sin(phi), np.cos(phi)
+    tau = (rest + sin) / np.pi
+    dcm = -sin * (1 - cos) / 2
+    b1 = -(2 * rest * (2 * cos - 1) + 4 * sin - np.sin(2 * phi)) / (4 * f**2)
+    b2 = -(1 - np.cos(2 * phi) - 2 * rest**2 * (1 - 2 * cos) + 4 * rest * sin) / (4 * np.pi * f**2)
+    tau, dcm, b1, b2 = (np.where(flapped, value, 0.0) for value in (tau, dcm, b1, b2))
+    return ThinFlap(tau=tau, dcm=dcm, b1=b1, b2=b2)
+
+
+class LinearSections:
+    """Linear sections for checks: cl = slope (alpha + tau delta), cm = dcm delta, ch = b1 alpha + b2 delta."""
+
+    def __init__(self, flap_fraction: ArrayLike, *, slope: float = 2 * np.pi, cd: float = 0.0) -> None:
+        fraction = np.atleast_1d(np.asarray(flap_fraction, dtype=np.float64))
+        self.n = len(fraction)
+        self.slope, self.cd, self.flap = slope, cd, thin_flap(fraction)
+
+    def lift(self, alpha: ArrayLike, delta: ArrayLike, reynolds: ArrayLike) -> Array:
+        """Lift coefficient, no stall; the Reynolds number is ignored but broadcast."""
+        cl = self.slope * (np.asarray(alpha) + self.flap.tau * np.asarray(delta))
+        return np.asarray(cl + np.zeros(np.shape(reynolds)))
+
+    def loads(self, alpha: ArrayLike, delta: ArrayLike, reynolds: ArrayLike) -> SectionLoads:
+        """All coefficients; always valid."""
+        cl = self.lift(alpha, delta, reynolds)
+        zero = np.zeros(cl.shape)
+        return SectionLoads(
+            cl=cl,
+            cd=zero + self.cd,
+            cm=zero + self.flap.dcm * np.asarray(delta),
+            ch=zero + self.flap.b1 * np.asarray(alpha) + self.flap.b2 * np.asarray(delta),
+            valid=np.ones(cl.shape, dtype=bool),
+        )
+
+
+def separated_plate(alpha: ArrayLike, delta: ArrayLike, flap_fraction: ArrayLike) -> tuple[Array, Array, Array, Array]:
+    """cl, cd, cm, ch of a section in fully separated flow at any incidence: a plate along the bent chord line.
+
+    cn = 1.8 sin a/(.56 + .44 sin a) with a the incidence of the line from nose to trailing edge (C. Lindenburg, ECN
+    report ECN-C--01-033, 2001, eq. for infinite span; the greatest drag 1.8 instead of 1.98 for sections with
+    thickness, as measured by Sheldahl and Klimas, SAND80-2114, 1981 [both from memory]); centre of pressure from
+    a quarter chord at a = 0 linearly to three quarters at 180 deg, pressure linear along the chord; friction .02 along
+    it. Any incidence (rad); throw to +-90 deg.
+    """
+    alpha, delta, f = np.broadcast_arrays(*(np.asarray(x, dtype=np.float64) for x in (alpha, delta, flap_fraction)))
+    along, across = 1 - f + f * np.cos(delta), f * np.sin(delta)
+    chord, turn = np.hypot(along, across), np.arctan2(across, along)
+    a = np.angle(np.exp(1j * (alpha + turn)))
+    sine = np.sin(np.abs(a))
+    cn = np.sign(a) * 1.8 * sine / (0.56 + 0.44 * sine) * chord
+    ca = 0.02 * np.cos(a)
+    cl, cd = cn * np.cos(a) - ca * np.sin(a), cn * np.sin(a) + ca * np.cos(a)
+    centre = 0.25 + 0.5 * np.abs(a) / np.pi
+    cm = -cn * (centre * chord - 0.25 * np.cos(turn))
+    share = 0.5 + 12 * (centre - 0.5) * ((0.5 - f) / 2 + f / 3)
+    return cl, cd, cm, np.where(f > 0, -cn * share, 0.0)
+
+
+def _mirrored(blended: Blend) -> tuple[Array, Array]:
+    """The blend with negative throws added by symmetry: (4, 2 delta - 1, reynolds, alpha) and its validity."""
+    values, valid = blended.values, blended.valid
+    sign = np.array([-1.0, 1.0, -1.0, -1.0])[:, None, None]
+    plain = (values[:, 0] + sign * values[:, 0, :, ::-1]) / 2
+    negative = sign[:, None] * values[:, :0:-1, :, ::-1]
+    extended = np.concatenate([negative, plain[:, None], values[:, 1:]], axis=1)
+    return extended, np.concatenate([valid[:0:-1, :, ::-1], valid], axis=0)
+
+
+def _dense(tables: SectionTables, blended: Blend, flap_fraction: float) -> Array:
+    """cl, cd, cm, ch and valid on the uniform run-time axes (5, reynolds, delta, alpha), all incidences."""
+    values, valid = _mirrored(blended)
+    axis = np.concatenate([-tables.delta_deg[:0:-1], tables.delta_deg])
+    deltas = np.linspace(0, _DELTA_MAX_DEG, _DELTA_NODES)
+    logs = np.log(tables.reynolds)
+    by_delta = cubic_matrix(axis, deltas)
+    by_reynolds = cubic_matrix(logs, np.linspace(logs[0], logs[-1], _REYNOLDS_NODES))
+    values = np.einsum("jd,kdra->kjra", by_delta, values, optimize=True)
+    values = np.einsum("sr,kjra->ksja", by_reynolds, values, optimize=True)
+    valid = np.einsum("jd,sr,dra->sja", np.abs(by_delta), np.abs(by_reynolds), 1 - valid, optimize=True) < 0.5
+    if flap_fraction <= 0:
+        values, valid = np.repeat(values[:, :, :1], len(deltas), 2), np.repeat(valid[:, :1], len(deltas), 1)
+        values[3] = 0.0
+        deltas = np.zeros(len(deltas))
+    values[1] = np.exp(values[1])
+    alpha = _NODE_ALPHA_DEG
+    plate = np.stack(separated_plate(np.radians(alpha), np.radians(deltas)[:, None], flap_fraction))
+    low, high = _BLEND_DEG
+    share = np.clip((np.abs(alpha) - low) / (high - low), 0, 1)
+    share = share**2 * (3 - 2 * share)
+    out = np.empty((5, *values.shape[1:3], len(alpha)))
+    out[:4] = plate[:, None]
+    middle = np.flatnonzero(np.abs(alpha) <= tables.alpha_deg[-1])
+    w = share[middle]
+    out[:4][..., middle] = values * (1 - w) + out[:4][..., middle] * w
+    out[4] = 0.0
+    out[4][..., middle] = valid & (w < 0.5)
+    return out
+
+
+class TableSections:
+    """Sections from the shipped tables, one per station: symmetric four-digit sections or the 3 % flat plate.
+
+    `thickness` and `flap_fraction` (n,) over chord, `flat_plate` (n,) bool; a fraction of 0 means no flap (its throw is
+    ignored, ch is zero). `transition` 0 is Ncrit 9 (smooth), 1 is Ncrit 4 (rough or turbulent), between them linear.
+    A hinge gap is not modelled: the tables are for sealed gaps, and `gap_open` changes nothing.
+    Valid for thickness .06-.18, fraction .15-.60, Reynolds number 3e4-1e6, throw to 45 deg, incidence short of deep
+    stall. Beyond, thickness, fraction, Reynolds number and throw are held at the limit and incidence goes over to a
+    separated plate, all with `valid` false. A value that is not finite gives NaN and `valid` false.
+    """
+
+    def __init__(
+        self,
+        thickness: ArrayLike,
+        flap_fraction: ArrayLike,
+        flat_plate: ArrayLike,
+        *,
+        transition: float = 0.0,
+        gap_open: ArrayLike | None = None,
+        tables: SectionTables | None = None,
+    ) -> None:
+        del gap_open
+        tables = load_sections() if tables is None else tables
+        arrays = (np.atleast_1d(np.asarray(x, dtype=np.float64)) for x in (thickness, flap_fraction, flat_plate))
+        rows = np.stack(np.broadcast_arrays(*arrays), axis=1)
+        rows[rows[:, 2] > 0, 0] = tables.thickness[0]
+        if not np.all(np.isfinite(rows)) or np.any(rows[:, :2] < 0) or np.any(rows[:, 1] > 1):
+            raise ValueRangeError("Section thickness and flap fraction must lie between 0 and 1 of the chord.")
+        self.n = len(rows)
+        kinds, station = np.unique(rows, axis=0, return_inverse=True)
+        self._kinds, self._tables, self._transition = kinds, tables, float(transition)
+        self._log_low = float(np.log(tables.reynolds[0]))
+        self._per_log = (_REYNOLDS_NODES - 1) / float(np.log(tables.reynolds[-1]) - self._log_low)
+        self._reynolds_range = float(tables.reynolds[0]), float(tables.reynolds[-1])
+        size = _REYNOLDS_NODES * _DELTA_NODES * len(_NODE_ALPHA_DEG)
+        self._flapped = rows[:, 1] > 0
+        self._base = np.asarray(station.reshape(-1) * size, dtype=np.intp)
+        stack = np.stack([self._kind(row) for row in kinds])
+        cl = stack[:, 0].reshape(len(kinds), -1, len(_NODE_ALPHA_DEG))
+        pairs = np.stack([cl, np.diff(cl, axis=-1, append=0)], axis=-1)
+        self._pairs = np.ascontiguousarray(pairs, dtype=np.float64).view(np.complex128).reshape(-1)
+        self._rows = np.ascontiguousarray(np.moveaxis(stack[:, 1:], 1, -1), dtype=np.float32).reshape(-1, 4)
+
+    def _kind(self, row: Array) -> Array:
+        thickness, fraction, plate = row
+        blended = blend(self._tables, thickness, fraction, flat_plate=bool(plate), transition=self._transition)
+        return _dense(self._tables, blended, fraction)
+
+    def _place(
+        self, alpha: ArrayLike, delta: ArrayLike, reynolds: ArrayLike
+    ) -> tuple[NDArray[np.intp], Array, Array, Array, Array]:
+        """Flat index of the lower corner, weights along incidence, throw and log Reynolds number, and mirror sign."""
+        a = np.asarray(alpha, dtype=np.float64) * (180 / np.pi)
+        d = np.asarray(delta, dtype=np.float64) * (180 / np.pi)
+        sign = np.where(d < 0, -1.0, 1.0) if np.any(d) else np.where(a < 0, -1.0, 1.0)
+        if np.any(d) and not np.all(d):
+            sign = np.where((d < 0) | ((d == 0) & (a < 0)), -1.0, 1.0)
+        a = a * sign
+        if not np.all(np.abs(a) <= 180):
+            a = a - 360 * np.rint(a / 360)
+        near = np.clip(a, -_LINEAR_DEG, _LINEAR_DEG)
+        w = near + (a - near) * 0.25 + _HALF
+        x = np.minimum(np.abs(d), _DELTA_MAX_DEG) * ((_DELTA_NODES - 1) / _DELTA_MAX_DEG)
+        r = np.clip(np.asarray(reynolds, dtype=np.float64), *self._reynolds_range)
+        r = (np.log(r) - self._log_low) * self._per_log
+        with np.errstate(invalid="ignore"):
+            i = np.clip(w.astype(np.intp), 0, 2 * _HALF - 1)
+            j = np.clip(x.astype(np.intp), 0, _DELTA_NODES - 2)
+            k = np.clip(r.astype(np.intp), 0, _REYNOLDS_NODES - 2)
+        flat = self._base + ((k * _DELTA_NODES + j) * len(_NODE_ALPHA_DEG) + i)
+        return flat, w - i, x - j, r - k, sign
+
+    def _gather(self, flat: NDArray[np.intp], x: Array, r: Array) -> tuple[Array, Array]:
+        """cl at the lower incidence node and its step to the next, blended over throw and Reynolds number."""
+        step = len(_NODE_ALPHA_DEG)
+        jump = step * _DELTA_NODES
+        low = self._pairs.take(flat)
+        low += x * (self._pairs.take(flat + step) - low)
+        high = self._pairs.take(flat + jump)
+        high += x * (self._pairs.take(flat + (jump + step)) - high)
+        low += r * (high - low)
+        return low.real, low.imag
+
+    def lift(self, alpha: ArrayLike, delta: ArrayLike, reynolds: ArrayLike) -> Array:
+        """Lift coefficient (..., n) at incidence and throw (rad) and Reynolds number, each broadcast to (..., n)."""
+        flat, t, x, r, sign = self._place(alpha, delta, reynolds)
+        value, step = self._gather(flat, x, r)
+        return np.asarray(sign * (value + t * step))
+
+    def lift_and_slope(self, alpha: ArrayLike, delta: ArrayLike, reynolds: ArrayLike) -> tuple[Array, Array]:
+        """Lift coefficient and its derivative by incidence (1/rad) inside the cell of the table, for Newton steps."""
+        flat, t, x, r, sign = self._place(alpha, delta, reynolds)
+        value, step = self._gather(flat, x, r)
+        near = np.abs(np.asarray(alpha)) <= np.radians(_LINEAR_DEG)
+        return np.asarray(sign * (value + t * step)), step * np.where(near, 180 / np.pi, 45 / np.pi)
+
+    def loads(self, alpha: ArrayLike, delta: ArrayLike, reynolds: ArrayLike) -> SectionLoads:
+        """All coefficients (..., n), arguments as for `lift`."""
+        flat, t, x, r, sign = self._place(alpha, delta, reynolds)
+        value, slope = self._gather(flat, x, r)
+        cl = np.asarray(sign * (value + t * slope))
+        step = len(_NODE_ALPHA_DEG)
+        jump = step * _DELTA_NODES
+        total: Array = np.zeros((*cl.shape, 4))
+        for di, wi in ((0, 1 - t), (1, t)):
+            for dj, wj in ((0, 1 - x), (step, x)):
+                for dk, wk in ((0, 1 - r), (jump, r)):
+                    total += (wi * wj * wk)[..., None] * self._rows[flat + (di + dj + dk)]
+        low, high = self._reynolds_range
+        throw, re = np.asarray(delta, dtype=np.float64), np.asarray(reynolds, dtype=np.float64)
+        valid = (total[..., 3] > 0.5) & np.isfinite(cl)
+        valid &= (np.abs(throw) <= np.radians(_DELTA_MAX_DEG) + 1e-9) | (~self._flapped)
+        valid &= (re >= low * (1 - 1e-9)) & (re <= high * (1 + 1e-9))
+        return SectionLoads(cl=cl, cd=total[..., 0], cm=sign * total[..., 1], ch=sign * total[..., 2], valid=valid)

@@ -1,0 +1,98 @@
+"""Build the section tables that ship with Evenfall: lift, drag, moment and hinge moment of flapped sections.
+
+Install first, in an environment of its own (never needed at run time): pip install neuralfoil==0.3.3
+For the XFOIL part also run `tools/xfoil_runs.py` (its header says what it needs); without its file the tables are
+NeuralFoil alone and say so.
+
+    python tools/build_sections.py --xfoil runs.jsonl
+
+Writes `src/evenfall/data/sections.npz` (scaled int16, no pickle) and `sections.json` beside it (provenance, counts).
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from neuralfoil_runs import MODEL, evaluate
+from section_grid import ALPHA_DEG, DELTA_DEG, FLAP_FRACTION, NCRIT, REYNOLDS, SECTIONS, THICKNESS
+
+FOLDER = Path(__file__).resolve().parents[1] / "src" / "evenfall" / "data"
+SCALE = {"cl": 5000.0, "cd": 4000.0, "cm": 20000.0, "ch": 10000.0}
+"""int16 steps per unit; cd is kept as its natural logarithm."""
+
+
+def neuralfoil_tables(cache: Path | None) -> NDArray[np.float32]:
+    """Array (5, section, fraction, delta, reynolds, ncrit, alpha): cl, cd, cm, ch, confidence."""
+    if cache is not None and cache.exists():
+        return np.asarray(np.load(cache))
+    shape = (5, len(SECTIONS), len(FLAP_FRACTION), len(DELTA_DEG), len(REYNOLDS), len(NCRIT), len(ALPHA_DEG))
+    tables = np.empty(shape, np.float32)
+    for section in range(len(SECTIONS)):
+        for f, fraction in enumerate(FLAP_FRACTION):
+            for d, delta in enumerate(DELTA_DEG):
+                tables[:, section, f, d] = evaluate(section, float(fraction), float(delta))
+        print(SECTIONS[section], file=sys.stderr, flush=True)
+    if cache is not None:
+        np.save(cache, tables)
+    return tables
+
+
+def symmetric_at_zero_throw(tables: NDArray[np.float32]) -> None:
+    """Make the undeflected part exactly odd (cl, cm, ch) or even (cd) in incidence, and free of the fraction."""
+    plain = tables[:, :, :, 0]
+    for i, sign in enumerate((-1, 1, -1, -1, 1)):
+        plain[i] = (plain[i] + sign * plain[i, ..., ::-1]) / 2
+    for i in (0, 1, 2, 4):
+        plain[i] = plain[i].mean(axis=1, keepdims=True)
+
+
+def write(tables: NDArray[np.float32], provenance: dict[str, object], folder: Path) -> None:
+    """Scale to int16 and write the two files."""
+    cl, cd, cm, ch, confidence = tables
+    valid = (confidence >= 0.2) & (np.abs(ALPHA_DEG) <= 20)
+    arrays = {"cl": cl, "cd": np.log(np.maximum(cd, 1e-4)), "cm": cm, "ch": ch}
+    packed = {name: np.rint(np.clip(values * SCALE[name], -32767, 32767)) for name, values in arrays.items()}
+    # differences along incidence compress better
+    steps = {name: np.diff(values, axis=-1, prepend=0).astype(np.int16) for name, values in packed.items()}
+    np.savez_compressed(
+        folder / "sections.npz",
+        thickness=THICKNESS,
+        flap_fraction=FLAP_FRACTION,
+        delta_deg=DELTA_DEG,
+        reynolds=REYNOLDS,
+        ncrit=NCRIT,
+        alpha_deg=ALPHA_DEG,
+        valid=np.packbits(valid),
+        **{f"{name}_scale": np.array(scale) for name, scale in SCALE.items()},
+        **steps,
+    )
+    (folder / "sections.json").write_text(json.dumps(provenance, indent=1) + "\n")
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--xfoil", type=Path, help="the sweeps written by xfoil_runs.py")
+    parser.add_argument("--neuralfoil-cache", type=Path, help="keep NeuralFoil's part here (.npy) between builds")
+    parser.add_argument("--folder", type=Path, default=FOLDER)
+    arguments = parser.parse_args()
+    tables = neuralfoil_tables(arguments.neuralfoil_cache).copy()
+    symmetric_at_zero_throw(tables)
+    provenance: dict[str, object] = {
+        "what": "cl, cd, cm (quarter chord), ch (about the hinge, flap chord squared, positive trailing edge down)",
+        "sections": list(SECTIONS),
+        "neuralfoil": {"version": "0.3.3", "network": MODEL, "points": int(tables[0].size)},
+        "xfoil": None,
+    }
+    arguments.folder.mkdir(exist_ok=True)
+    write(tables, provenance, arguments.folder)
+    print(f"{(arguments.folder / 'sections.npz').stat().st_size / 1e6:.2f} MB")
+
+
+if __name__ == "__main__":
+    main()

@@ -8,6 +8,7 @@ conversion to body axes. Surface angles are positive trailing edge down.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import Literal
 
 from evenfall.errors import ValueRangeError
 from evenfall.plane.controls import Linkage, Rigging, Servo
@@ -173,20 +174,36 @@ class Body:
     z: float = 0.0
 
 
+DragKind = Literal["wheel", "wire", "strut", "cowl_opening", "plate"]
+
+
 @dataclass(frozen=True, kw_only=True)
 class DragPart:
-    """A part that makes drag beside the surfaces.
+    """Parts that make drag beside the surfaces: a drag area, or a kind with its dimensions.
 
     Args:
         what: in the pilot's words.
-        area: drag area Cd * S, m^2.
+        area: drag area Cd * S of all of them together, m^2; None where the dimensions stand instead.
         x, z: where it acts, m aft and up of the datum.
+        kind: what the dimensions belong to; None where only the area is known.
+        length: m; diameter of a wheel, length of a wire or strut, height of an opening or plate.
+        width: m; width of a wheel, diameter of a wire, thickness of a strut across the flow, width of an opening or
+            plate.
+        count: how many alike.
     """
 
     what: str
-    area: float
     x: float
     z: float
+    area: float | None = None
+    kind: DragKind | None = None
+    length: float | None = None
+    width: float | None = None
+    count: int = 1
+
+    def __post_init__(self) -> None:
+        if self.area is None and (self.kind is None or self.length is None or self.width is None):
+            raise ValueRangeError(f"{self.what}: give a drag area, or a kind with length and width")
 
 
 @dataclass(frozen=True, kw_only=True)

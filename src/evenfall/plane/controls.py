@@ -42,6 +42,10 @@ class Linkage:
         axis_height: servo axis above the hinge axis, normal to the chord.
         horn_setback: horn pin aft of the hinge line with the surface at neutral (negative forward).
         arm_holes, horn_holes: radii available.
+        horn_above: the horn stands on the upper side of the wing (pushing lowers the trailing edge).
+        crossed: the servo arm stands on the side away from the horn.
+        mirrored: the servo lies the other way round, so that a longer pulse pulls the rod instead of pushing it.
+        reversed: the channel is reversed in the radio.
     """
 
     arm: float
@@ -52,6 +56,10 @@ class Linkage:
     horn_setback: float = 0.0
     arm_holes: tuple[float, ...] = ()
     horn_holes: tuple[float, ...] = ()
+    horn_above: bool = False
+    crossed: bool = False
+    mirrored: bool = False
+    reversed: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)

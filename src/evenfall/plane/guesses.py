@@ -247,14 +247,14 @@ def no_load_current(mass: float) -> float:
 
 
 def propeller_mass(diameter: float, blades: int) -> float:
-    """Mass (kg) of an electric propeller from its diameter (m): 20 g (D/.305)^2.5 for two blades. Good to +-30 %.
+    """Mass (kg) of an electric propeller from its diameter (m): 18 g (D/.254)^3 for two blades. Good to +-30 %.
 
-    Common practice, no source.
+    Common practice, no source: moulded propellers of 10 in weigh 15 to 22 g.
 
-    >>> round(propeller_mass(0.305, 2), 4)
-    0.02
+    >>> round(propeller_mass(0.254, 2), 4)
+    0.018
     """
-    return float(0.020 * (diameter / 0.305) ** 2.5 * blades / 2)
+    return float(0.018 * (diameter / 0.254) ** 3 * blades / 2)
 
 
 def battery_resistance(cells: int, capacity: float) -> float:

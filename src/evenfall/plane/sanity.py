@@ -112,7 +112,7 @@ def check_mass(table: Fields, mass: Mass, wings: list[Wing], tail: Tail | None) 
         )
     elif tail is not None:
         quarter = sum(wing.area * wing.quarter_chord_x for wing in wings) / area
-        if abs(mass.cg_x - quarter) > 0.35 * chord:
+        if abs(mass.cg_x - quarter) > 0.5 * chord:
             table.faults.notes.append(
                 f"the CG is {_mm(mass.cg_x - quarter)} aft of the mean quarter chord: unusual, check it"
             )

@@ -1,0 +1,1 @@
+"""Servo command to surface angle: four-bar, arm offset, travel budget, load and proof."""

@@ -1,0 +1,179 @@
+"""Forces and moments of the aeroplane in steady flight along a line: incidence, elevator, drag.
+
+Everything that couples is closed here: the propeller's stream on surfaces and parts behind it, its thrust in lift and
+moment, drag of body and parts in the moment.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from evenfall.aero.parasite import drag_points
+from evenfall.aero.surfaces import plane_surfaces
+from evenfall.aero.trim import Trim, trim
+from evenfall.aero.wings import Flow, LiftingLine
+from evenfall.air import G0, Air
+from evenfall.plane.airframe import Plane
+from evenfall.radio.plan import Crow, surface_deltas
+
+Floats = NDArray[np.float64]
+
+_MOST_BRAKING = 0.3
+"""Greatest drag coefficient on the disc that the stream is computed for; a propeller brakes with less."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Airframe:
+    """An aeroplane in given air with its lifting line, made once and used for every balance.
+
+    `in_stream` (stations,) is 1 for stations of the lifting line inside the propeller's stream, 0 outside.
+    """
+
+    plane: Plane
+    air: Air
+    line: LiftingLine
+    in_stream: Floats
+
+    @property
+    def weight(self) -> float:
+        """N."""
+        return self.plane.mass.all_up * G0
+
+    @property
+    def disc(self) -> float:
+        """Propeller disc area, m^2."""
+        return float(np.pi * self.plane.propeller.radius**2)
+
+
+def airframe(plane: Plane, air: Air, *, transition: float = 0.0) -> Airframe:
+    """The aeroplane ready for balances. `transition` 0 is smooth air (Ncrit 9), 1 early transition (Ncrit 4)."""
+    line = LiftingLine(plane_surfaces(plane), transition=transition)
+    where = line.lattice.point
+    behind = where[:, 0] < plane.mass.cg_x  # aft of the disc, which is at x = 0 of the drawing frame
+    from_axis = np.hypot(where[:, 1], where[:, 2] - plane.mass.cg_z)
+    inside = behind & (from_axis < plane.propeller.radius)
+    return Airframe(plane=plane, air=air, line=line, in_stream=inside.astype(float))
+
+
+def stream_increment(speed: ArrayLike, thrust: ArrayLike, *, density: float, disc: float) -> Floats:
+    """Extra speed in the propeller's developed stream, m/s: sqrt(V^2 + 2 T/(rho A)) - V.
+
+    Negative behind a braked propeller. Braking is taken as at most .3 of q A, where momentum theory ends; beyond
+    that the value at the limit is used. Source: actuator disc (Rankine-Froude).
+    """
+    speed = np.asarray(speed, float)
+    least = -_MOST_BRAKING * 0.5 * density * speed**2 * disc
+    held = np.maximum(np.asarray(thrust, float), least)
+    return np.asarray(np.sqrt(speed**2 + 2 * held / (density * disc)) - speed)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Balance:
+    """Steady flight in a batch of conditions, arrays (n,).
+
+    Args:
+        alpha: incidence of the thrust line, rad.
+        elevator: rad, trailing edge down positive, crow's share included.
+        drag_surfaces: N, induced and profile.
+        drag_induced: N, part of it.
+        drag_parts: N, body and parts before `Corrections.parasite_drag`.
+        thrust: N, what the balance assumed.
+        converged: the trim settled (False beyond the stall).
+        valid: the section tables reached.
+    """
+
+    alpha: Floats
+    elevator: Floats
+    drag_surfaces: Floats
+    drag_induced: Floats
+    drag_parts: Floats
+    thrust: Floats
+    converged: NDArray[np.bool_]
+    valid: NDArray[np.bool_]
+
+
+def parts_drag(frame: Airframe, speed: Floats, stream: Floats) -> tuple[Floats, Floats]:
+    """Drag (N) and pitching moment about the CG (N m, nose up) of body and parts; `stream` is the extra speed, m/s."""
+    drag, moment = np.zeros_like(speed), np.zeros_like(speed)
+    for point in drag_points(frame.plane, frame.air, speed):
+        local = speed + stream if point.behind_disc else speed
+        force = 0.5 * frame.air.density * local**2 * point.area
+        drag = drag + force
+        moment = moment - force * (frame.plane.mass.cg_z - point.z)
+    return drag, moment
+
+
+def balance(
+    frame: Airframe,
+    *,
+    speed: ArrayLike,
+    slope: ArrayLike,
+    inverted: ArrayLike = False,
+    crow: Crow | None = None,
+    deployment: ArrayLike = 0.0,
+    thrust: ArrayLike | None = None,
+) -> Balance:
+    """Incidence and elevator for lift = W cos(slope) and zero pitching moment, and the drag that goes with them.
+
+    Args:
+        speed: m/s. slope: rad, climbing positive. inverted: lift towards the belly. deployment: 0-1. All broadcast
+            to (n,).
+        thrust: N along the thrust line; None takes what a steady line needs, D + W sin(slope), in two passes.
+
+    Returns arrays (n,); where no incidence carries the weight `converged` is False and the numbers are the last try.
+    """
+    speed, slope, deployment, upside = np.broadcast_arrays(
+        np.atleast_1d(np.asarray(speed, float)),
+        np.asarray(slope, float),
+        np.asarray(deployment, float),
+        np.where(np.asarray(inverted), -1.0, 1.0),
+    )
+    if thrust is not None:
+        push = np.broadcast_to(np.asarray(thrust, float), speed.shape)
+        return _balance_once(frame, speed, slope, deployment, upside, crow, push, None)[0]
+    guess = 0.02 * frame.plane.wing_area * 0.5 * frame.air.density * speed**2
+    push = guess + frame.weight * np.sin(slope)
+    first, trimmed = _balance_once(frame, speed, slope, deployment, upside, crow, push, None)
+    push = first.drag_surfaces + first.drag_parts + frame.weight * np.sin(slope)
+    return _balance_once(frame, speed, slope, deployment, upside, crow, push, trimmed)[0]
+
+
+def _balance_once(
+    frame: Airframe,
+    speed: Floats,
+    slope: Floats,
+    deployment: Floats,
+    upside: Floats,
+    crow: Crow | None,
+    thrust: Floats,
+    before: Trim | None,
+) -> tuple[Balance, Trim]:
+    stream = stream_increment(speed, thrust, density=frame.air.density, disc=frame.disc)
+    drag_parts, moment_parts = parts_drag(frame, speed, stream)
+    alpha = np.zeros_like(speed) if before is None else before.alpha
+    flow = Flow(
+        speed=speed,
+        alpha=alpha,
+        deltas=surface_deltas(frame.plane, crow, deployment),
+        density=frame.air.density,
+        viscosity=frame.air.viscosity,
+        wash=stream[:, None] * frame.in_stream,
+    )
+    lift = upside * frame.weight * np.cos(slope) - thrust * np.sin(alpha)
+    extra = moment_parts + thrust * frame.plane.mass.cg_z
+    solved = trim(frame.line, flow, lift=lift, moment_extra=extra, start=before)
+    loads = solved.loads
+    balanced = Balance(
+        alpha=solved.alpha,
+        elevator=solved.elevator,
+        drag_surfaces=loads.drag_induced + loads.drag_profile,
+        drag_induced=loads.drag_induced,
+        drag_parts=drag_parts,
+        thrust=thrust,
+        converged=solved.converged,
+        valid=np.asarray(loads.valid > 0.999),
+    )
+    return balanced, solved

@@ -1,0 +1,167 @@
+"""Drag of the balanced aeroplane along a line, tabulated over speed and deployment for fast look-ups."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from evenfall.lines.balance import Airframe, balance
+from evenfall.plane.corrections import Corrections
+from evenfall.radio.plan import Crow
+
+Floats = NDArray[np.float64]
+
+SPEED_NODES = (0.45, 0.54, 0.66, 0.80, 1.0, 1.25, 1.6, 2.1, 2.8)
+"""Speeds solved, in units of the wanted speed."""
+DEPLOYMENT_NODES = (0.0, 0.25, 0.5, 0.75, 1.0)
+"""Deployments solved where there is crow."""
+_FINE_SPEEDS, _FINE_DEPLOYMENTS = 181, 41
+
+
+@dataclass(frozen=True, kw_only=True)
+class DragTable:
+    """Drag areas (m^2) on one line over `speeds` (m/s, uniform) and `deployments` (uniform 0-1).
+
+    Args:
+        slope: rad. inverted: lift towards the belly.
+        surfaces: (speeds, deployments) drag area of the surfaces as computed.
+        parts: (speeds,) drag area of body and parts as computed.
+        elevator, alpha: (speeds, deployments) rad.
+        lowest_speed: m/s, the lowest that carries the weight at every deployment.
+        corrections: what look-ups multiply the parts by.
+    """
+
+    slope: float
+    inverted: bool
+    speeds: Floats
+    deployments: Floats
+    surfaces: Floats
+    parts: Floats
+    elevator: Floats
+    alpha: Floats
+    density: float
+    weight: float
+    lowest_speed: float
+    corrections: Corrections
+
+    def _look_up(self, table: Floats, speed: ArrayLike, deployment: ArrayLike) -> Floats:
+        """Bilinear on the fine grid; held at its edges."""
+        rows, columns = table.shape
+        v = (np.asarray(speed, float) - self.speeds[0]) / (self.speeds[1] - self.speeds[0])
+        v = np.clip(v, 0.0, rows - 1.000001)
+        i = v.astype(int)
+        f = v - i
+        if columns == 1:
+            return np.asarray(table[i, 0] * (1 - f) + table[i + 1, 0] * f)
+        d = np.clip(np.asarray(deployment, float) * (columns - 1), 0.0, columns - 1.000001)
+        j = d.astype(int)
+        g = d - j
+        low = table[i, j] * (1 - g) + table[i, j + 1] * g
+        high = table[i + 1, j] * (1 - g) + table[i + 1, j + 1] * g
+        return np.asarray(low * (1 - f) + high * f)
+
+    def clean_area(self, speed: ArrayLike) -> Floats:
+        """Drag area of surfaces and parts with crow stowed, m^2, corrections applied."""
+        parts = self._look_up(self.parts[:, None], speed, 0.0)
+        return np.asarray(self._look_up(self.surfaces[:, :1], speed, 0.0) + self.corrections.parasite_drag * parts)
+
+    def crow_area(self, speed: ArrayLike, deployment: ArrayLike) -> Floats:
+        """Drag area that deployment adds, m^2, corrections applied."""
+        deployed = self._look_up(self.surfaces, speed, deployment)
+        stowed = self._look_up(self.surfaces[:, :1], speed, 0.0)
+        return np.asarray(self.corrections.crow_drag * (deployed - stowed))
+
+    def drag(self, speed: ArrayLike, deployment: ArrayLike = 0.0) -> Floats:
+        """Drag of the airframe, N, crow included."""
+        area = self.clean_area(speed) + self.crow_area(speed, deployment)
+        return np.asarray(0.5 * self.density * np.asarray(speed, float) ** 2 * area)
+
+    def corrected(self, corrections: Corrections) -> DragTable:
+        """The same table under other corrections."""
+        return replace(self, corrections=corrections)
+
+    def elevator_at(self, speed: ArrayLike, deployment: ArrayLike = 0.0) -> Floats:
+        """Elevator of the balance, rad."""
+        return self._look_up(self.elevator, speed, deployment)
+
+    def weighing(self, weight: float) -> DragTable:
+        """The same drag areas under another weight, N: exact on vertical lines, first order in drag elsewhere."""
+        return replace(self, weight=weight)
+
+
+def drag_tables(
+    frame: Airframe,
+    *,
+    wanted: float,
+    slopes: ArrayLike,
+    inverted: bool = False,
+    crow: Crow | None = None,
+    speed_nodes: tuple[float, ...] = SPEED_NODES,
+    deployment_nodes: tuple[float, ...] = DEPLOYMENT_NODES,
+) -> list[DragTable]:
+    """One table for each slope (rad), all conditions solved in one batch.
+
+    Args:
+        wanted: m/s, scales the speeds solved. Between nodes a monotone cubic (PCHIP) in speed and in deployment.
+    """
+    slope_list = [float(slope) for slope in np.atleast_1d(np.asarray(slopes, float))]
+    speeds = wanted * np.asarray(speed_nodes)
+    deployments = np.asarray(deployment_nodes if crow is not None else (0.0,))
+    s, v, d = np.meshgrid(np.asarray(slope_list), speeds, deployments, indexing="ij")
+    solved = balance(frame, speed=v.ravel(), slope=s.ravel(), inverted=inverted, crow=crow, deployment=d.ravel())
+    q = 0.5 * frame.air.density * v**2
+    shape = v.shape
+    surfaces = solved.drag_surfaces.reshape(shape) / q
+    parts = solved.drag_parts.reshape(shape)[:, :, 0] / q[:, :, 0]
+    elevator = solved.elevator.reshape(shape)
+    alpha = solved.alpha.reshape(shape)
+    good = solved.converged.reshape(shape).all(axis=2)
+    return [
+        _table(frame, slope, inverted, speeds, deployments, surfaces[k], parts[k], elevator[k], alpha[k], good[k])
+        for k, slope in enumerate(slope_list)
+    ]
+
+
+def _table(
+    frame: Airframe,
+    slope: float,
+    inverted: bool,
+    speeds: Floats,
+    deployments: Floats,
+    surfaces: Floats,
+    parts: Floats,
+    elevator: Floats,
+    alpha: Floats,
+    good: NDArray[np.bool_],
+) -> DragTable:
+    bad = np.flatnonzero(~good)
+    first = min(int(bad[-1]) + 1, len(speeds) - 3) if bad.size else 0
+    fine_v = np.linspace(speeds[first], speeds[-1], _FINE_SPEEDS)
+    fine_d = np.linspace(0.0, 1.0, _FINE_DEPLOYMENTS) if len(deployments) > 1 else np.zeros(1)
+    kept = slice(first, None)
+    return DragTable(
+        slope=slope,
+        inverted=inverted,
+        speeds=fine_v,
+        deployments=fine_d,
+        surfaces=_refine(speeds[kept], deployments, surfaces[kept], fine_v, fine_d),
+        parts=_refine(speeds[kept], deployments[:1], parts[kept, None], fine_v, fine_d[:1])[:, 0],
+        elevator=_refine(speeds[kept], deployments, elevator[kept], fine_v, fine_d),
+        alpha=_refine(speeds[kept], deployments, alpha[kept], fine_v, fine_d),
+        density=frame.air.density,
+        weight=frame.weight,
+        lowest_speed=float(speeds[first]) if bad.size else 0.0,
+        corrections=frame.plane.corrections,
+    )
+
+
+def _refine(x: Floats, y: Floats, values: Floats, fine_x: Floats, fine_y: Floats) -> Floats:
+    """Values (x, y) on the finer grid by monotone cubics, first along x, then along y."""
+    from scipy.interpolate import PchipInterpolator
+
+    along = PchipInterpolator(x, values, axis=0)(fine_x)
+    if len(y) == 1:
+        return np.asarray(along)
+    return np.asarray(PchipInterpolator(y, along, axis=1)(fine_y))

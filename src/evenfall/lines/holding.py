@@ -1,0 +1,153 @@
+"""Holding stick: the stick position at which a line of a given slope is flown at the wanted speed."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from evenfall.lines.balance import Airframe, balance
+from evenfall.lines.drag import DEPLOYMENT_NODES
+from evenfall.lines.shaft import PowerUnit
+from evenfall.numeric import Status
+from evenfall.plane.corrections import Corrections
+from evenfall.power.train import driven, shaft_states
+from evenfall.radio.plan import Plan
+
+Floats = NDArray[np.float64]
+
+STICKS = np.linspace(0.0, 1.0, 401)
+"""Stick positions scanned, a quarter of a percent apart."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class SlopeDrag:
+    """Airframe drag (N) at the wanted speed over slopes and deployments.
+
+    Args:
+        slopes: rad, (n,). deployments: (m,).
+        clean, crow, parts: (n,), (n, m), (n,): surfaces with crow stowed, added by deployment, body and parts, all
+            before corrections.
+        carried: (n,) False where the wing cannot carry the weight at this speed.
+    """
+
+    slopes: Floats
+    deployments: Floats
+    clean: Floats
+    crow: Floats
+    parts: Floats
+    carried: NDArray[np.bool_]
+
+    def drag(self, row: int, deployment: Floats, corrections: Corrections) -> Floats:
+        """Drag on slope `row` at deployments, N. Between nodes a monotone cubic."""
+        if len(self.deployments) == 1:
+            added = np.zeros_like(deployment)
+        else:
+            from scipy.interpolate import PchipInterpolator
+
+            added = PchipInterpolator(self.deployments, self.crow[row])(deployment)
+        clean = self.clean[row] + corrections.parasite_drag * self.parts[row]
+        return np.asarray(clean + corrections.crow_drag * added)
+
+
+def slope_drag(frame: Airframe, plan: Plan, *, wanted: float, slopes: ArrayLike, inverted: bool = False) -> SlopeDrag:
+    """Drag at the wanted speed (m/s) for every slope (rad) and deployment node, one batch."""
+    angles = np.asarray(slopes, float)
+    deployments = np.asarray(DEPLOYMENT_NODES if plan.crow is not None else (0.0,))
+    s, d = np.meshgrid(angles, deployments, indexing="ij")
+    solved = balance(frame, speed=wanted, slope=s.ravel(), inverted=inverted, crow=plan.crow, deployment=d.ravel())
+    surfaces = solved.drag_surfaces.reshape(s.shape)
+    return SlopeDrag(
+        slopes=angles,
+        deployments=deployments,
+        clean=surfaces[:, 0],
+        crow=surfaces - surfaces[:, :1],
+        parts=solved.drag_parts.reshape(s.shape)[:, 0],
+        carried=np.asarray(solved.converged.reshape(s.shape).all(axis=1)),
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
+class StickThrust:
+    """Thrust at the wanted speed over `STICKS`, N: motor brake below the closed band's end, drive above."""
+
+    thrust: Floats
+    closed: NDArray[np.bool_]
+
+
+def stick_thrust(unit: PowerUnit, plan: Plan, *, wanted: float) -> StickThrust:
+    """Thrust (N) at every stick position. Of several braked states the fastest shaft is taken: a closing throttle
+    arrives from above."""
+    closed = unit.plane.controller.closed_below > STICKS
+    powered = driven(unit.plane, unit.propeller, wanted, plan.motor.command(STICKS), density=unit.density)
+    states = shaft_states(unit.plane, unit.propeller, plan.motor.level, wanted, density=unit.density)
+    stable = np.flatnonzero(states.stable[0])
+    braked = float(states.thrust[0, stable[-1]]) if stable.size else 0.0
+    return StickThrust(thrust=np.where(closed, braked, powered.thrust), closed=closed)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Holding:
+    """Where the wanted speed is held on one slope.
+
+    Args:
+        slope: rad.
+        stick: 0-1; the nearest end where no stick holds the speed; the band's edge where it falls into the step.
+        status: OK, INSIDE_CLOSED_BAND, STICK_AT_CLOSED_END, STICK_AT_OPEN_END or STALLED.
+        deployment: at that stick.
+        excess: N along the path left over at that stick, positive accelerates.
+    """
+
+    slope: float
+    stick: float
+    status: Status
+    deployment: float
+    excess: float
+
+
+_ON_THE_STOP = 0.01
+"""Stick this close to closed counts as on the stop: the speed is off by less than the spread."""
+_BALANCED = 0.005
+"""Excess force over weight that counts as balanced on an end of the stick."""
+
+
+def holding_sticks(unit: PowerUnit, plan: Plan, drag: SlopeDrag, thrust: StickThrust) -> tuple[Holding, ...]:
+    """The holding stick of every slope in `drag`: where thrust - drag - W sin(slope) changes sign over the stick.
+
+    Where the change happens in the step between the closed band and the first driven stick, or between closed band
+    and start stick, the line can only be flown by opening and closing: status INSIDE_CLOSED_BAND.
+    """
+    deployment = plan.deployment(STICKS)
+    weight = unit.plane.mass.all_up * 9.80665
+    found = []
+    for row, slope in enumerate(drag.slopes.tolist()):
+        if not drag.carried[row]:
+            found.append(Holding(slope=slope, stick=1.0, status=Status.STALLED, deployment=0.0, excess=math.nan))
+            continue
+        need = drag.drag(row, deployment, unit.plane.corrections) + weight * math.sin(slope)
+        found.append(_hold(unit, slope, thrust.thrust - need, thrust.closed, deployment, weight))
+    return tuple(found)
+
+
+def _hold(
+    unit: PowerUnit, slope: float, excess: Floats, closed: NDArray[np.bool_], deployment: Floats, weight: float
+) -> Holding:
+    def at(stick: float, status: Status, left: float) -> Holding:
+        out = float(np.interp(stick, STICKS, deployment))
+        return Holding(slope=slope, stick=stick, status=status, deployment=out, excess=left)
+
+    if excess[0] >= 0 or abs(excess[0]) < _BALANCED * weight:
+        ok = excess[0] < _BALANCED * weight
+        return at(0.0, Status.OK if ok else Status.STICK_AT_CLOSED_END, float(excess[0]))
+    if excess[-1] <= 0:
+        ok = excess[-1] > -_BALANCED * weight
+        return at(1.0, Status.OK if ok else Status.STICK_AT_OPEN_END, float(excess[-1]))
+    up = int(np.argmax(excess > 0))
+    low, high = float(STICKS[up - 1]), float(STICKS[up])
+    if closed[up - 1] and not closed[up]:
+        return at(unit.plane.controller.closed_below, Status.INSIDE_CLOSED_BAND, float(excess[up]))
+    stick = low - excess[up - 1] * (high - low) / (excess[up] - excess[up - 1])
+    inside = _ON_THE_STOP < stick < unit.plane.controller.start_stick
+    return at(float(stick), Status.INSIDE_CLOSED_BAND if inside else Status.OK, 0.0)

@@ -1,0 +1,218 @@
+"""Results as declared pages: what JSON holds, what tables and sheets show.
+
+Numbers stay unrounded and in the unit their name ends in; renderers round by `evenfall.sheet.words`. `spread` is one
+sigma everywhere.
+"""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+
+class Page(BaseModel):
+    """Base of every page: frozen, nothing undeclared."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class Cause(Page):
+    """One cause of a spread."""
+
+    name: str = Field(description="The uncertain input, in the pilot's words.")
+    share: float = Field(description="Its share of the variance, 0 to 1.")
+    buys: str | None = Field(default=None, description="What measuring it would buy.")
+
+
+class Spreading(Page):
+    """A number with its spread."""
+
+    value: float = Field(description="Best estimate, in the unit of the key that holds it.")
+    spread: float | None = Field(description="One sigma in the same unit; null where it was not computed.")
+    causes: tuple[Cause, ...] = Field(default=(), description="The largest causes of the spread, largest first.")
+
+
+class DragShares(Page):
+    """Forces against the flight on a steady line, N."""
+
+    airframe: float = Field(description="Clean aeroplane.")
+    crow: float = Field(description="Added by deployment.")
+    propeller: float = Field(description="Propeller; negative where it pulls.")
+
+
+class Steady(Page):
+    """One steady speed of a line."""
+
+    speed_m_s: Spreading = Field(description="Speed, m/s.")
+    shaft_rpm: float = Field(description="Shaft speed, revolutions a minute.")
+    stable: bool = Field(description="True where speed and shaft speed return after a disturbance.")
+    drag_n: DragShares = Field(description="Who holds against the flight, N.")
+    reached_from_m_s: tuple[float, float] | None = Field(
+        description="Lowest and highest entry speed that ends here, of those tried; null where none does."
+    )
+
+
+class LinePage(Page):
+    """One line at the stick it is flown with."""
+
+    name: str = Field(description='"vertical down", "45 down", "level", "45 up" or "vertical up".')
+    slope_deg: float = Field(description="Slope, degrees, climbing positive.")
+    stick_percent: float = Field(description="Stick: where the wanted speed is held, or the nearest end.")
+    status: str = Field(description="ok, or what stands in the way (one of the statuses).")
+    remark: str = Field(description="The status in words.")
+    steady: tuple[Steady, ...] = Field(description="Every steady speed at that stick, slowest first.")
+
+
+class Retention(Page):
+    """Roll response deployed over stowed, in parts that multiply."""
+
+    linkage: float | None = Field(description="Part of the linkage; null until linkages are computed.")
+    section: float = Field(description="Part of the wing sections at equal throw and speed.")
+    speed: float = Field(description="Speed of the line over the wanted speed.")
+    total: float = Field(description="Product of the parts that are known.")
+
+
+class RollPage(Page):
+    """Steady roll at one throw."""
+
+    deployed: bool = Field(description="Crow fully out or stowed.")
+    throw_deg: float = Field(description="Aileron throw either way from where crow holds it, degrees.")
+    rate_deg_s: float = Field(description="Steady rate of roll, degrees a second.")
+    retention: Retention = Field(description="Deployed over stowed.")
+
+
+class StraightnessPage(Page):
+    """How much a line bends with the elevator held at hands-off level trim."""
+
+    line: str = Field(description="The line.")
+    inverted: bool = Field(description="Flown inverted.")
+    clean_deg_s: float = Field(description="Clean aeroplane, degrees a second, towards the canopy positive.")
+    crow_deg_s: float = Field(description="Added by full crow, degrees a second.")
+    clean_deg_50m: float = Field(description="The same over 50 m of line, degrees.")
+    crow_deg_50m: float = Field(description="The same over 50 m of line, degrees.")
+    cure: str = Field(description="What to change, or that nothing is needed.")
+
+
+class HoldingStickPage(Page):
+    """Stick at which a line of a slope is flown at the wanted speed."""
+
+    slope_deg: float = Field(description="Slope, degrees, climbing positive.")
+    stick_percent: float | None = Field(description="Stick; null where no stick holds the wanted speed.")
+    status: str = Field(description="ok, or what stands in the way.")
+
+
+class AirPage(Page):
+    """The air a page was computed for."""
+
+    density_kg_m3: float = Field(description="Density.")
+    temperature_c: float = Field(description="Temperature, degrees Celsius.")
+    pressure_hpa: float = Field(description="Pressure at the field.")
+
+
+class GuessPage(Page):
+    """A value that was not in the plane file."""
+
+    key: str = Field(description="Key in the plane file.")
+    value: str = Field(description="The value taken.")
+    spread: str = Field(description="Its doubt.")
+    buys: str = Field(description="What measuring it would buy, and how.")
+
+
+class PredictPage(Page):
+    """Answer of `predict`."""
+
+    plane: str = Field(description="Name of the plane.")
+    plane_hash: str = Field(description="Content hash of the plane file.")
+    plan: str = Field(description="What was flown: as it is now, or the plan's name.")
+    wanted_speed_m_s: float = Field(description="Speed wanted on every line.")
+    air: AirPage = Field(description="The air.")
+    lines: tuple[LinePage, ...] = Field(description="The five lines, from vertical down to vertical up.")
+    roll: tuple[RollPage, ...] = Field(description="Steady rolls.")
+    straightness: tuple[StraightnessPage, ...] = Field(description="Straightness of the down lines.")
+    holding_stick: tuple[HoldingStickPage, ...] = Field(description="Holding stick against slope.")
+    warnings: tuple[str, ...] = Field(description="What to watch, in words.")
+    limits: tuple[str, ...] = Field(description="What this answer leaves out.")
+
+
+class CrowAngles(Page):
+    """Angles fully deployed, degrees, trailing edge down positive; null where the wing has no ailerons."""
+
+    upper: float | None = Field(description="Upper wing.")
+    lower: float | None = Field(description="Lower wing.")
+
+
+class CandidatePage(Page):
+    """One motor-brake level with one arrangement."""
+
+    level: str = Field(description="Name of the level.")
+    brake_percent: float = Field(description="The level on the scale 0 to 100.")
+    arrangement: str = Field(description="Upper/lower wing.")
+    crow_deg: CrowAngles = Field(description="Crow for the wanted speed, or the nearest that can be set.")
+    shaft_states: int = Field(description="Stable shaft states at the wanted speed.")
+    margin: float | None = Field(
+        description="Distance to the nearest fold, percent of brake; null where there is none."
+    )
+    fold_probability: float = Field(
+        description="Chance that doubt of the brake puts this level among two shaft states."
+    )
+    down_speed_m_s: float | None = Field(description="Vertical down speed with this crow.")
+    reach_m_s: tuple[float, float] | None = Field(description="Speed with most and with no crow.")
+    roll_retention: float | None = Field(description="Section part of roll retention at normal throw.")
+    curvature_deg_s: float | None = Field(description="Bend of the vertical added by crow before any cure.")
+    per_degree_m_s: float | None = Field(description="Change of down speed for one more degree of crow.")
+    per_5_brake_m_s: float | None = Field(description="Change of down speed for 5 percent more brake.")
+    verdict: Literal["chosen", "usable", "fickle", "refused"] = Field(description="Where it stands.")
+    why: str = Field(description="The reason in words.")
+
+
+class TargetPage(Page):
+    """One target of the tuning."""
+
+    name: str = Field(description="What was asked.")
+    wanted: str = Field(description="What counts as met.")
+    got: str = Field(description="What the plan reaches.")
+    met: bool = Field(description="Met or not.")
+
+
+class CrowPage(Page):
+    """Crow as in the plan file."""
+
+    arrangement: str = Field(description="Upper/lower wing.")
+    upper_deg: float | None = Field(description="Upper wing fully deployed, trailing edge down positive.")
+    lower_deg: float | None = Field(description="Lower wing fully deployed, trailing edge down positive.")
+    threshold_percent: float = Field(description="Stick where deployment begins.")
+    curve: tuple[tuple[float, float], ...] = Field(description="Points: stick percent, deployment percent.")
+    elevator_share: float = Field(description="Elevator angle over crow angle, trailing edge down positive.")
+
+
+class MotorPage(Page):
+    """Motor choice as in the plan file."""
+
+    level: str = Field(description="Motor-brake level.")
+    brake_percent: float = Field(description="The level on the scale 0 to 100.")
+    throttle_curve: tuple[tuple[float, float], ...] = Field(description="Points: stick percent, command percent.")
+
+
+class PlanPage(Page):
+    """A plan as in its file."""
+
+    crow: CrowPage | None = Field(description="Crow; null where the plan has none.")
+    motor: MotorPage = Field(description="Motor brake and throttle curve.")
+
+
+class TunePage(Page):
+    """Answer of `tune`."""
+
+    plane: str = Field(description="Name of the plane.")
+    plane_hash: str = Field(description="Content hash of the plane file.")
+    status: Literal["met", "limited", "none"] = Field(description="All targets met, some missed, or no plan at all.")
+    summary: str = Field(description="The plan or its absence in two or three sentences.")
+    wanted_speed_m_s: float = Field(description="Speed wanted on every line.")
+    air: AirPage = Field(description="The air.")
+    plan: PlanPage | None = Field(description="The plan; null where none exists.")
+    targets: tuple[TargetPage, ...] = Field(description="What was asked and what was reached.")
+    candidates: tuple[CandidatePage, ...] = Field(description="Every level and arrangement, best first.")
+    predicted: PredictPage | None = Field(description="What the plan is expected to do.")
+    remedies: tuple[str, ...] = Field(description="What would buy what is missing.")
+    cautions: tuple[str, ...] = Field(description="Before the first flight.")

@@ -1,0 +1,314 @@
+"""Every motor-brake level with every arrangement: the crow it needs, what goes with it, and what is wrong with it."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from statistics import NormalDist
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from evenfall.air import G0
+from evenfall.lines.balance import Airframe
+from evenfall.lines.drag import DragTable, drag_tables
+from evenfall.lines.line import SteadySpeed, steady_speeds
+from evenfall.lines.shaft import PowerUnit, ShaftCurve, braked_shaft, omega_grid, propeller_torque_grid, shaft_curve
+from evenfall.plane.airframe import Plane
+from evenfall.plane.corrections import PRIOR_SIGMA
+from evenfall.plane.electrics import BrakeLevel
+from evenfall.power.brake import brake_frequencies
+from evenfall.power.fold import fold_margin, states_with_doubt
+from evenfall.power.train import shaft_states
+from evenfall.radio.plan import Arrangement, Crow, Throws, arrangements_of, wing_signs
+from evenfall.tune.targets import Targets
+
+Floats = NDArray[np.float64]
+
+CROW_NODES = (0.0, 0.125, 0.25, 0.375, 0.5, 0.625, 0.75, 0.875, 1.0)
+"""Deployments solved between stowed and the limit of the hinges."""
+DOWN_SPEED_NODES = (0.5, 0.7, 0.85, 1.0, 1.2, 1.5, 2.0, 2.6)
+"""Speeds solved, in units of the wanted speed."""
+_DOUBT_STEPS = 21
+
+Reach = Literal["met", "too fast", "too slow", "no steady speed"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class CrowLimit:
+    """Most crow the hinges allow with the normal throw left, rad, and the wing that limits it."""
+
+    angle: float
+    wing: str
+
+
+def crow_limit(plane: Plane, arrangement: Arrangement, throws: Throws) -> CrowLimit:
+    """Most crow (rad) at which every aileron still has the normal throw on top inside its hinge's limit."""
+    best = CrowLimit(angle=math.inf, wing="")
+    for name, sign in zip(("upper", "lower"), wing_signs(arrangement), strict=True):
+        wing = plane.wings.get(name)
+        if wing is None or wing.aileron is None:
+            continue
+        room = (wing.aileron.throw_up if sign < 0 else wing.aileron.throw_down) - throws.normal
+        if room < best.angle:
+            best = CrowLimit(angle=max(room, 0.0), wing=name)
+    return best
+
+
+def crow_at(plane: Plane, arrangement: Arrangement, angle: float) -> Crow:
+    """Crow of equal size on every wing that has ailerons, with the common deployment curve."""
+    upper, lower = wing_signs(arrangement)
+
+    def on(name: str, sign: int) -> float:
+        wing = plane.wings.get(name)
+        return sign * angle if wing is not None and wing.aileron is not None else 0.0
+
+    return Crow(
+        arrangement=arrangement,
+        upper=on("upper", upper),
+        lower=on("lower", lower),
+        threshold=0.45,
+        curve=((0.0, 1.0), (0.45, 0.0), (1.0, 0.0)),
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
+class ArrangementDrag:
+    """Vertical down drag of one arrangement; deployment 1 of `table` is the `limit`."""
+
+    arrangement: Arrangement
+    limit: CrowLimit
+    table: DragTable
+
+
+def arrangement_drags(frame: Airframe, *, wanted: float, throws: Throws) -> tuple[ArrangementDrag, ...]:
+    """Vertical down drag of every arrangement of the plane over speed and crow angle up to the hinges' limit."""
+    found = []
+    for arrangement in arrangements_of(frame.plane):
+        limit = crow_limit(frame.plane, arrangement, throws)
+        if limit.angle <= math.radians(0.5):
+            continue
+        table = drag_tables(
+            frame,
+            wanted=wanted,
+            slopes=-math.pi / 2,
+            crow=crow_at(frame.plane, arrangement, limit.angle),
+            speed_nodes=DOWN_SPEED_NODES,
+            deployment_nodes=CROW_NODES,
+        )[0]
+        found.append(ArrangementDrag(arrangement=arrangement, limit=limit, table=table))
+    return tuple(found)
+
+
+@dataclass(frozen=True, kw_only=True)
+class LevelShaft:
+    """What one level does at the wanted speed, and the curve of its shaft.
+
+    Args:
+        thrust: N at the wanted speed, each stable state, slowest shaft first.
+        omega: rad/s of these states.
+        margin: distance to the nearest fold at the wanted speed, percent of brake, negative inside; None without one.
+        fold_probability: chance that doubt of the level's torque gives two states at the wanted speed.
+        double_speeds: lowest and highest speed of the targets' span (m/s) with two states, None without.
+        span_probability: chance that doubt gives two states somewhere in that span.
+    """
+
+    level: BrakeLevel
+    curve: ShaftCurve
+    thrust: tuple[float, ...]
+    omega: tuple[float, ...]
+    margin: float | None
+    fold_probability: float
+    double_speeds: tuple[float, float] | None
+    span_probability: float
+
+
+def level_shafts(unit: PowerUnit, *, wanted: float, targets: Targets) -> tuple[LevelShaft, ...]:
+    """Every level of the controller at the wanted speed (m/s), with its distance from the fold."""
+    speeds = wanted * np.linspace(0.3, max(DOWN_SPEED_NODES), 160)
+    omegas = omega_grid(unit.plane, float(speeds[-1]))
+    torque = propeller_torque_grid(unit, speeds, omegas)
+    span = wanted * np.linspace(*targets.speed_span, 13)
+    return tuple(
+        _level_shaft(unit, level, wanted, span, speeds, omegas, torque) for level in unit.plane.controller.levels
+    )
+
+
+def _level_shaft(
+    unit: PowerUnit, level: BrakeLevel, wanted: float, span: Floats, speeds: Floats, omegas: Floats, torque: Floats
+) -> LevelShaft:
+    plane, propeller, density = unit.plane, unit.propeller, unit.density
+    states = shaft_states(plane, propeller, level, wanted, density=density)
+    stable = states.stable[0]
+    several = states_with_doubt(plane, propeller, level, span, factors=(1.0,), density=density)[:, 0].max(axis=0) > 1
+    at_wanted, in_span = fold_probability(unit, level, np.append(span, wanted))
+    return LevelShaft(
+        level=level,
+        curve=shaft_curve(braked_shaft(unit, level), speeds, omegas, torque),
+        thrust=tuple(states.thrust[0, stable].tolist()),
+        omega=tuple(states.omega[0, stable].tolist()),
+        margin=fold_margin(plane, propeller, level, np.array([wanted]), density=density).percent,
+        fold_probability=at_wanted,
+        double_speeds=(float(span[several].min()), float(span[several].max())) if several.any() else None,
+        span_probability=in_span,
+    )
+
+
+def fold_probability(unit: PowerUnit, level: BrakeLevel, span: Floats) -> tuple[float, float]:
+    """Chance that the doubt of a level's torque gives two shaft states: at the last speed of `span` (m/s), and at any.
+
+    The doubt is log-normal with one sigma of a factor of two (a tenth where the damping was measured); frequencies to
+    try are taken as equally likely.
+    """
+    if level.percent <= 0:
+        return 0.0, 0.0
+    sigma = 0.1 if level.damping is not None else PRIOR_SIGMA["brake_damping"]
+    middle = (np.arange(_DOUBT_STEPS) + 0.5) / _DOUBT_STEPS
+    factors = [math.exp(sigma * NormalDist().inv_cdf(float(share))) for share in middle]
+    counts = states_with_doubt(unit.plane, unit.propeller, level, span, factors=factors, density=unit.density)
+    several = counts > 1
+    return float(several[:, :, -1].mean()), float(several.any(axis=2).mean())
+
+
+@dataclass(frozen=True, kw_only=True)
+class Candidate:
+    """One level with one arrangement.
+
+    Args:
+        angle: crow, rad, that gives the wanted down speed, or the nearest end.
+        reach: whether the wanted speed is met, or why not.
+        states: stable shaft states at the wanted speed.
+        speed: m/s on the vertical down with that crow; `other_speeds` where further stable ones exist.
+        fastest, slowest: m/s with no crow and with crow at its limit.
+        per_degree: m/s for one more degree of crow. per_brake: m/s for 5 percent more brake.
+        snap_room: rad, least hinge throw left for roll at full deployment.
+        curvature: rad/s the crow adds on the vertical before a cure; None until computed.
+        retention: section part of roll retention at normal throw; None until computed.
+    """
+
+    shaft: LevelShaft
+    drag: ArrangementDrag
+    angle: float
+    reach: Reach
+    states: int
+    speed: float | None
+    other_speeds: tuple[float, ...]
+    fastest: float | None
+    slowest: float | None
+    per_degree: float | None
+    per_brake: float | None
+    snap_room: float
+    curvature: float | None = None
+    retention: float | None = None
+
+    @property
+    def level(self) -> BrakeLevel:
+        """The level of the motor brake."""
+        return self.shaft.level
+
+    @property
+    def arrangement(self) -> Arrangement:
+        """The arrangement."""
+        return self.drag.arrangement
+
+
+def candidate(unit: PowerUnit, shaft: LevelShaft, drag: ArrangementDrag, *, wanted: float) -> Candidate:
+    """The crow at which the plane falls at the wanted speed (m/s) with this level, and what surrounds it."""
+    limit = drag.limit.angle
+    thrust = shaft.thrust[-1] if shaft.thrust else 0.0
+    need = drag.table.weight + thrust
+    share, reach = _share_for(drag.table, wanted, need)
+    angle = share * limit
+    now = _stable(shaft.curve, drag.table, share)
+    chosen = _nearest(now, wanted)
+    if chosen is None:
+        reach = "no steady speed"
+    degree = math.radians(1.0)
+    step = degree if angle + degree <= limit else -degree
+    moved = _nearest(_stable(shaft.curve, drag.table, (angle + step) / limit), chosen.speed if chosen else wanted)
+    per_degree = None if chosen is None or moved is None else (moved.speed - chosen.speed) * degree / step
+    none = _nearest(_stable(shaft.curve, drag.table, 0.0), 3 * wanted)
+    most = _nearest(_stable(shaft.curve, drag.table, 1.0), 0.0)
+    return Candidate(
+        shaft=shaft,
+        drag=drag,
+        angle=angle,
+        reach=reach,
+        states=len(shaft.thrust),
+        speed=None if chosen is None else chosen.speed,
+        other_speeds=tuple(s.speed for s in now if chosen is not None and abs(s.speed - chosen.speed) > 0.02 * s.speed),
+        fastest=None if none is None else none.speed,
+        slowest=None if most is None else most.speed,
+        per_degree=per_degree,
+        per_brake=None if chosen is None else _per_brake(unit, shaft, drag, share, chosen),
+        snap_room=snap_room(unit.plane, drag.arrangement, angle),
+    )
+
+
+def snap_room(plane: Plane, arrangement: Arrangement, angle: float) -> float:
+    """Least hinge throw left at full deployment on the side the crow has moved to, rad."""
+    rooms = []
+    for name, sign in zip(("upper", "lower"), wing_signs(arrangement), strict=True):
+        wing = plane.wings.get(name)
+        if wing is not None and wing.aileron is not None:
+            rooms.append((wing.aileron.throw_up if sign < 0 else wing.aileron.throw_down) - angle)
+    return min(rooms, default=0.0)
+
+
+def _share_for(table: DragTable, wanted: float, need: float) -> tuple[float, Reach]:
+    """Deployment (of the limit) at which drag at the wanted speed is `need`, N."""
+    shares = np.linspace(0.0, 1.0, 201)
+    drag = table.drag(np.full_like(shares, wanted), shares)
+    if drag[0] >= need:
+        return 0.0, "met" if drag[0] < 1.005 * need else "too slow"
+    enough = np.flatnonzero(drag >= need)
+    if not enough.size:
+        return float(shares[int(np.argmax(drag))]), "too fast"
+    k = int(enough[0])
+    return float(shares[k - 1] + (need - drag[k - 1]) / (drag[k] - drag[k - 1]) * (shares[1] - shares[0])), "met"
+
+
+def _stable(curve: ShaftCurve, table: DragTable, share: float) -> tuple[SteadySpeed, ...]:
+    return tuple(s for s in steady_speeds(curve, table, share) if s.stable)
+
+
+def _nearest(states: tuple[SteadySpeed, ...], speed: float) -> SteadySpeed | None:
+    return min(states, key=lambda s: abs(s.speed - speed), default=None)
+
+
+def _per_brake(
+    unit: PowerUnit, shaft: LevelShaft, drag: ArrangementDrag, share: float, here: SteadySpeed
+) -> float | None:
+    """Change of down speed (m/s) for 5 percent more brake, along the branch the shaft is on."""
+    level = shaft.level
+    step = 5.0 if level.percent <= 95.0 else -5.0
+    if level.damping is not None and level.percent <= 0:
+        return None
+    if level.damping is not None:
+        stronger = replace(level, damping=level.damping * (1 + step / level.percent))
+    else:
+        stronger = replace(level, percent=level.percent + step)
+    speeds = here.speed * np.linspace(0.75, 1.3, 45)
+    omegas = np.linspace(0.0, omega_grid(unit.plane, float(speeds[-1]))[-1], 160)
+    curve = shaft_curve(braked_shaft(unit, stronger), speeds, omegas)
+    near = [s for s in _stable(curve, drag.table, share) if abs(s.omega - here.omega) < 0.35 * max(here.omega, 50.0)]
+    moved = _nearest(tuple(near), here.speed)
+    return None if moved is None else (moved.speed - here.speed) * 5.0 / step
+
+
+def all_candidates(
+    unit: PowerUnit, shafts: tuple[LevelShaft, ...], drags: tuple[ArrangementDrag, ...], *, wanted: float
+) -> tuple[Candidate, ...]:
+    """Every level with every arrangement."""
+    return tuple(candidate(unit, shaft, drag, wanted=wanted) for shaft in shafts for drag in drags)
+
+
+def unknown_frequency(plane: Plane) -> bool:
+    """True where the controller's brake frequency is not known and several were tried."""
+    return len(brake_frequencies(plane.controller)) > 1
+
+
+def weight(plane: Plane) -> float:
+    """N."""
+    return plane.mass.all_up * G0

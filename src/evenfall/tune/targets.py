@@ -1,0 +1,47 @@
+"""What "right" means: the targets of the tuning, with their tolerances."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, kw_only=True)
+class Targets:
+    """Tolerances and limits. Values are ours unless a source is named.
+
+    Args:
+        speed_tolerance: down speed over wanted speed, either way.
+        speed_span: lowest and highest speed over the wanted one between which only one shaft state may exist.
+        fold_probability: chance of two shaft states that is still accepted; one sigma of doubt reaching the fold on
+            one side is .16.
+        straightness: rad/s of bend on the vertical that passes as straight once the cure is in (3 deg/s bends a
+            line of 50 m at 22 m/s by 7 deg).
+        stowed_margin: stick between the threshold and the level holding stick.
+        common_threshold: stick where deployment begins if nothing speaks against it (common practice, no source).
+    """
+
+    speed_tolerance: float = 0.02
+    speed_span: tuple[float, float] = (0.7, 1.3)
+    fold_probability: float = 0.16
+    straightness: float = 0.0524
+    stowed_margin: float = 0.05
+    common_threshold: float = 0.45
+
+
+@dataclass(frozen=True, kw_only=True)
+class Weights:
+    """What a candidate's shortcomings cost against each other; a cost of 1 is "one step worse". Ours, no source.
+
+    Args:
+        fold: for a chance of two shaft states equal to the accepted one.
+        brake: m/s of down speed for 5 percent of brake that count as one step.
+        bend: rad/s of bend added by crow before the cure that count as one step.
+        roll: loss of roll response (0-1) that counts as one step.
+        reach: for crow at its limit.
+    """
+
+    fold: float = 1.0
+    brake: float = 0.5
+    bend: float = 0.35
+    roll: float = 0.25
+    reach: float = 1.0

@@ -21,6 +21,8 @@ from numpy.typing import NDArray
 
 from neuralfoil_runs import MODEL, evaluate
 from section_grid import ALPHA_DEG, DELTA_DEG, FLAP_FRACTION, NCRIT, REYNOLDS, SECTIONS, THICKNESS
+from xfoil_correction import correction
+from xfoil_runs import read
 
 FOLDER = Path(__file__).resolve().parents[1] / "src" / "evenfall" / "data"
 SCALE = {"cl": 5000.0, "cd": 4000.0, "cm": 20000.0, "ch": 10000.0}
@@ -82,12 +84,18 @@ def main() -> None:
     parser.add_argument("--folder", type=Path, default=FOLDER)
     arguments = parser.parse_args()
     tables = neuralfoil_tables(arguments.neuralfoil_cache).copy()
+    corrected: dict[str, object] | None = None
+    if arguments.xfoil:
+        difference, corrected = correction(read(arguments.xfoil), ALPHA_DEG)
+        tables[1] = np.log(np.maximum(tables[1], 1e-4))
+        tables[:4, 1:] += difference
+        tables[1] = np.exp(tables[1])
     symmetric_at_zero_throw(tables)
     provenance: dict[str, object] = {
         "what": "cl, cd, cm (quarter chord), ch (about the hinge, flap chord squared, positive trailing edge down)",
         "sections": list(SECTIONS),
         "neuralfoil": {"version": "0.3.3", "network": MODEL, "points": int(tables[0].size)},
-        "xfoil": None,
+        "xfoil": corrected,
     }
     arguments.folder.mkdir(exist_ok=True)
     write(tables, provenance, arguments.folder)

@@ -47,7 +47,14 @@ def _hinge_moment(
     return np.asarray(total)
 
 
-def evaluate(section: int, fraction: float, delta_deg: float) -> NDArray[np.float32]:
+def evaluate(
+    section: int,
+    fraction: float,
+    delta_deg: float,
+    *,
+    reynolds_axis: NDArray[np.float64] = REYNOLDS,
+    alpha_axis_deg: NDArray[np.float64] = ALPHA_DEG,
+) -> NDArray[np.float32]:
     """Array (5, reynolds, ncrit, alpha) of NAMES for one bent section, referred to the unbent chord."""
     import neuralfoil
     from aerosandbox.geometry.airfoil.airfoil_families import get_kulfan_parameters
@@ -56,7 +63,7 @@ def evaluate(section: int, fraction: float, delta_deg: float) -> NDArray[np.floa
     frame = _frame(outline)
     local, nose, chord, slope = frame
     shape = get_kulfan_parameters(local, n_weights_per_side=8, normalize_coordinates=False)
-    grids = np.meshgrid(REYNOLDS, NCRIT, ALPHA_DEG, indexing="ij")
+    grids = np.meshgrid(reynolds_axis, NCRIT, alpha_axis_deg, indexing="ij")
     reynolds, ncrit, alpha_deg = (grid.ravel() for grid in grids)
     raw = neuralfoil.get_aero_from_kulfan_parameters(
         shape, alpha_deg + np.degrees(slope), reynolds * chord, n_crit=ncrit, model_size=MODEL

@@ -13,6 +13,7 @@ chord squared, positive trailing edge down (XFOIL prints the opposite sign, refe
 from __future__ import annotations
 
 import argparse
+import itertools
 import json
 import subprocess
 import sys
@@ -21,6 +22,7 @@ from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import asdict, dataclass
 from pathlib import Path
+from typing import Any
 
 TIMEOUT_S = 60
 ALPHA_MAX_DEG = 14
@@ -40,15 +42,15 @@ class Case:
     ncrit: float
 
 
-def commands(case: Case, *, step_deg: float = 1.0, panels: int = 160) -> str:
+def commands(case: Case, *, alpha_max_deg: int = ALPHA_MAX_DEG, panels: int = 160) -> str:
     """The keyboard input of one XFOIL session: sweep from zero up, then afresh from zero down."""
     # a throw of exactly zero leaves XFOIL without a hinge, and so without hinge moments
     delta_deg = case.delta_deg if case.delta_deg else 0.001
     lines = ["PLOP", "G", "", f"NACA {case.thickness_percent:04d}", "PPAR", f"N {panels}", "", ""]
     lines += ["GDES", "FLAP", f"{1 - case.flap_fraction:.4f}", "999", "0.5", f"{delta_deg:.4f}", "EXEC", "", "PANE"]
     lines += ["OPER", "HINC", f"VISC {case.reynolds:.6g}", "VPAR", f"N {case.ncrit:g}", "", "ITER 80"]
-    lines += ["PACC", "up.txt", "", f"ASEQ 0 {ALPHA_MAX_DEG} {step_deg}", "PACC", "INIT"]
-    lines += ["PACC", "down.txt", "", f"ASEQ 0 -{ALPHA_MAX_DEG} -{step_deg}", "PACC", "", "QUIT", ""]
+    lines += ["PACC", "up.txt", "", f"ASEQ 0 {alpha_max_deg} 1", "PACC", "INIT"]
+    lines += ["PACC", "down.txt", "", f"ASEQ 0 -{alpha_max_deg} -1", "PACC", "", "QUIT", ""]
     return "\n".join(lines)
 
 
@@ -75,7 +77,7 @@ def polar_rows(path: Path, flap_fraction: float) -> Iterator[tuple[float, ...]]:
         yield alpha, cl, cd, cm, round(-hinge / flap_fraction**2, 5)
 
 
-def run(case: Case, library: Path, *, step_deg: float = 1.0, panels: int = 160) -> dict[str, object]:
+def run(case: Case, library: Path, *, alpha_max_deg: int = ALPHA_MAX_DEG, panels: int = 160) -> dict[str, Any]:
     """Run one case; `died` is true where XFOIL crashed or ran out of time (what it had written by then is kept)."""
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
@@ -83,7 +85,7 @@ def run(case: Case, library: Path, *, step_deg: float = 1.0, panels: int = 160) 
         try:
             done = subprocess.run(
                 ["xfoil"],
-                input=commands(case, step_deg=step_deg, panels=panels).encode(),
+                input=commands(case, alpha_max_deg=alpha_max_deg, panels=panels).encode(),
                 cwd=folder,
                 env={"LD_PRELOAD": str(library), "PATH": "/usr/bin:/bin:/usr/local/bin", "HOME": name},
                 capture_output=True,
@@ -94,37 +96,39 @@ def run(case: Case, library: Path, *, step_deg: float = 1.0, panels: int = 160) 
             died = True
         up = list(polar_rows(folder / "up.txt", case.flap_fraction))
         down = [row for row in polar_rows(folder / "down.txt", case.flap_fraction) if row[0] < 0]
-    asked = 2 * int(ALPHA_MAX_DEG / step_deg) + 1
+    asked = 2 * alpha_max_deg + 1
     return {**asdict(case), "died": died, "asked": asked, "rows": sorted(up + down)}
 
 
 def cases() -> list[Case]:
     """The coarse grid, the most needed part first so that a run cut short is still a grid."""
+    common, wide = (9, 12, 15), (6, 9, 12, 15, 18)
+    middle, five = (1e5, 1.4e5, 2e5, 2.8e5, 4e5), (5e4, 1e5, 2e5, 4e5, 8e5)
     stages = [
-        ((9, 12, 15), (0.25, 0.40), (5e4, 1e5, 2e5, 4e5)),
-        ((9, 12, 15), (0.15, 0.25, 0.40, 0.60), (5e4, 1e5, 2e5, 4e5, 8e5)),
-        ((6, 9, 12, 15, 18), (0.15, 0.25, 0.40, 0.60), (5e4, 1e5, 2e5, 4e5, 8e5)),
-        ((6, 9, 12, 15, 18), (0.15, 0.25, 0.40, 0.60), (5e4, 1e5, 1.4e5, 2e5, 2.8e5, 4e5, 8e5)),
+        (common, (0.25, 0.40), (5e4, 1e5, 2e5, 4e5), DELTAS_DEG),
+        (common, (0.15, 0.25, 0.40, 0.60), five, DELTAS_DEG),
+        (common, (0.30,), (*five, 1.4e5, 2.8e5), DELTAS_DEG),
+        (common, (0.25, 0.30, 0.40), middle, (2.0, 6.0, 10.0, 14.0, 24.0)),
+        (common, (0.25, 0.40), (1.4e5, 2.8e5), DELTAS_DEG),
+        (wide, (0.15, 0.25, 0.40, 0.60), five, DELTAS_DEG),
+        (common, (0.15, 0.60), (1.4e5, 2.8e5), DELTAS_DEG),
+        (wide, (0.25, 0.40), (1.4e5, 2.8e5), DELTAS_DEG),
     ]
     found: dict[Case, None] = {}
-    for thicknesses, fractions, reynolds in stages:
-        for re in reynolds:
-            for ncrit in (9.0, 4.0):
-                for t in thicknesses:
-                    for fraction in fractions:
-                        for delta in DELTAS_DEG:
-                            case = Case(
-                                thickness_percent=t, flap_fraction=fraction, delta_deg=delta, reynolds=re, ncrit=ncrit
-                            )
-                            found[case] = None
+    for thicknesses, fractions, reynolds, deltas in stages:
+        for re, ncrit, t, fraction, delta in itertools.product(reynolds, (9.0, 4.0), thicknesses, fractions, deltas):
+            case = Case(thickness_percent=t, flap_fraction=fraction, delta_deg=delta, reynolds=re, ncrit=ncrit)
+            found[case] = None
     return list(found)
 
 
-def read(path: Path) -> dict[Case, dict[str, object]]:
+def read(path: Path) -> dict[Case, dict[str, Any]]:
     """Every sweep kept so far."""
-    kept: dict[Case, dict[str, object]] = {}
+    kept: dict[Case, dict[str, Any]] = {}
     if path.exists():
-        for line in path.read_text().splitlines():
+        for line in path.read_text().splitlines(keepends=True):
+            if not line.endswith("\n"):
+                break  # cut short when a run was stopped
             record = json.loads(line)
             kept[Case(**{name: record[name] for name in Case.__dataclass_fields__})] = record
     return kept
@@ -138,13 +142,12 @@ def main() -> None:
     kept = read(arguments.file)
     todo = [case for case in cases() if case not in kept]
     print(f"{len(kept)} sweeps kept, {len(todo)} to run", flush=True)
-    with tempfile.TemporaryDirectory() as name, arguments.file.open("a") as out:
+    with tempfile.TemporaryDirectory() as name, arguments.file.open("a", buffering=1) as out:
         library = helper(Path(name))
         with ThreadPoolExecutor(arguments.processes) as pool:
             for number, record in enumerate(pool.map(lambda case: run(case, library), todo), 1):
                 out.write(json.dumps(record) + "\n")
                 if number % 20 == 0:
-                    out.flush()
                     print(f"{number}/{len(todo)}", file=sys.stderr, flush=True)
 
 

@@ -7,6 +7,7 @@ hinge, referred to the flap chord squared, positive trailing edge down. All coef
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Protocol
 
 import numpy as np
@@ -150,35 +151,38 @@ def _mirrored(blended: Blend) -> tuple[Array, Array]:
     return extended, np.concatenate([valid[:0:-1, :, ::-1], valid], axis=0)
 
 
-def _dense(tables: SectionTables, blended: Blend, flap_fraction: float) -> Array:
-    """cl, cd, cm, ch and valid on the uniform run-time axes (5, reynolds, delta, alpha), all incidences."""
+@lru_cache(maxsize=4)
+def _resampling(delta_deg: bytes, reynolds: bytes) -> tuple[Array, Array]:
+    """Matrices from the tabulated throws (negative ones included) and Reynolds numbers to the run-time axes."""
+    delta, logs = np.frombuffer(delta_deg), np.log(np.frombuffer(reynolds))
+    axis = np.concatenate([-delta[:0:-1], delta])
+    by_delta = cubic_matrix(axis, np.linspace(0, _DELTA_MAX_DEG, _DELTA_NODES))
+    return by_delta, cubic_matrix(logs, np.linspace(logs[0], logs[-1], _REYNOLDS_NODES))
+
+
+def _fill(out: Array, tables: SectionTables, blended: Blend, flap_fraction: float) -> None:
+    """Write cl, cd, cm, ch, valid on the run-time axes to `out` (5, reynolds, delta, alpha), all incidences."""
     values, valid = _mirrored(blended)
-    axis = np.concatenate([-tables.delta_deg[:0:-1], tables.delta_deg])
-    deltas = np.linspace(0, _DELTA_MAX_DEG, _DELTA_NODES)
-    logs = np.log(tables.reynolds)
-    by_delta = cubic_matrix(axis, deltas)
-    by_reynolds = cubic_matrix(logs, np.linspace(logs[0], logs[-1], _REYNOLDS_NODES))
-    values = np.einsum("jd,kdra->kjra", by_delta, values, optimize=True)
-    values = np.einsum("sr,kjra->ksja", by_reynolds, values, optimize=True)
-    valid = np.einsum("jd,sr,dra->sja", np.abs(by_delta), np.abs(by_reynolds), 1 - valid, optimize=True) < 0.5
+    by_delta, by_reynolds = _resampling(tables.delta_deg.tobytes(), tables.reynolds.tobytes())
+    deltas = np.radians(np.linspace(0, _DELTA_MAX_DEG, _DELTA_NODES))
     if flap_fraction <= 0:
-        values, valid = np.repeat(values[:, :, :1], len(deltas), 2), np.repeat(valid[:, :1], len(deltas), 1)
-        values[3] = 0.0
-        deltas = np.zeros(len(deltas))
-    values[1] = np.exp(values[1])
+        by_delta, deltas = np.repeat(by_delta[:1], _DELTA_NODES, 0), np.zeros(_DELTA_NODES)
+    doubtful = np.tensordot(np.abs(by_delta), 1 - valid, 1)
+    tabled = np.moveaxis(np.tensordot(by_delta, values, (1, 1)), 0, 2)
+    tabled = np.tensordot(by_reynolds, tabled, (1, 1)).swapaxes(0, 1)
+    tabled[1] = np.exp(tabled[1])
     alpha = _NODE_ALPHA_DEG
-    plate = np.stack(separated_plate(np.radians(alpha), np.radians(deltas)[:, None], flap_fraction))
-    low, high = _BLEND_DEG
-    share = np.clip((np.abs(alpha) - low) / (high - low), 0, 1)
-    share = share**2 * (3 - 2 * share)
-    out = np.empty((5, *values.shape[1:3], len(alpha)))
+    plate = np.stack(separated_plate(np.radians(alpha), deltas[:, None], flap_fraction))
     out[:4] = plate[:, None]
-    middle = np.flatnonzero(np.abs(alpha) <= tables.alpha_deg[-1])
-    w = share[middle]
-    out[:4][..., middle] = values * (1 - w) + out[:4][..., middle] * w
+    middle = slice(*np.flatnonzero(np.abs(alpha) <= tables.alpha_deg[-1])[[0, -1]] + np.array([0, 1]))
+    low, high = _BLEND_DEG
+    share = np.clip((np.abs(alpha[middle]) - low) / (high - low), 0, 1)
+    share = share**2 * (3 - 2 * share)
+    out[:4, ..., middle] += (tabled - plate[:, None, :, middle]) * (1 - share)
+    if flap_fraction <= 0:
+        out[3] = 0.0
     out[4] = 0.0
-    out[4][..., middle] = valid & (w < 0.5)
-    return out
+    out[4, ..., middle] = (np.tensordot(by_reynolds, doubtful, (1, 1)) < 0.5) & (share < 0.5)
 
 
 class TableSections:
@@ -211,23 +215,23 @@ class TableSections:
             raise ValueRangeError("Section thickness and flap fraction must lie between 0 and 1 of the chord.")
         self.n = len(rows)
         kinds, station = np.unique(rows, axis=0, return_inverse=True)
-        self._kinds, self._tables, self._transition = kinds, tables, float(transition)
         self._log_low = float(np.log(tables.reynolds[0]))
         self._per_log = (_REYNOLDS_NODES - 1) / float(np.log(tables.reynolds[-1]) - self._log_low)
         self._reynolds_range = float(tables.reynolds[0]), float(tables.reynolds[-1])
-        size = _REYNOLDS_NODES * _DELTA_NODES * len(_NODE_ALPHA_DEG)
+        shape = (_REYNOLDS_NODES, _DELTA_NODES, len(_NODE_ALPHA_DEG))
         self._flapped = rows[:, 1] > 0
-        self._base = np.asarray(station.reshape(-1) * size, dtype=np.intp)
-        stack = np.stack([self._kind(row) for row in kinds])
-        cl = stack[:, 0].reshape(len(kinds), -1, len(_NODE_ALPHA_DEG))
-        pairs = np.stack([cl, np.diff(cl, axis=-1, append=0)], axis=-1)
-        self._pairs = np.ascontiguousarray(pairs, dtype=np.float64).view(np.complex128).reshape(-1)
-        self._rows = np.ascontiguousarray(np.moveaxis(stack[:, 1:], 1, -1), dtype=np.float32).reshape(-1, 4)
-
-    def _kind(self, row: Array) -> Array:
-        thickness, fraction, plate = row
-        blended = blend(self._tables, thickness, fraction, flat_plate=bool(plate), transition=self._transition)
-        return _dense(self._tables, blended, fraction)
+        self._base = np.asarray(station.reshape(-1) * int(np.prod(shape)), dtype=np.intp)
+        pairs = np.zeros((len(kinds), *shape), np.complex128)
+        others = np.empty((len(kinds), *shape, 4), np.float32)
+        filled = np.empty((5, *shape))
+        for pair, other, (t, fraction, plate) in zip(pairs, others, kinds, strict=True):
+            blended = blend(tables, t, fraction, flat_plate=bool(plate), transition=float(transition))
+            _fill(filled, tables, blended, fraction)
+            pair.real = filled[0]
+            pair.imag[..., :-1] = np.diff(filled[0], axis=-1)
+            for i in range(4):
+                other[..., i] = filled[1 + i]
+        self._pairs, self._rows = pairs.reshape(-1), others.reshape(-1, 4)
 
     def _place(
         self, alpha: ArrayLike, delta: ArrayLike, reynolds: ArrayLike

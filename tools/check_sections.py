@@ -1,0 +1,120 @@
+"""Compare the shipped section tables with XFOIL run afresh between their nodes, and with rows kept from earlier runs.
+
+Needs what `xfoil_runs.py` needs, and the installed package:  python tools/check_sections.py [--processes 2] [--rows FILE]
+
+NACA 0010 and 0012, chord fraction .25 and .30, Reynolds number 1.5e5 to 4e5, throw to 20 deg, incidence to +-6 deg.
+Aims: cl rms .045, ch rms .025, cm rms .015, cd median within 5 % and 95th percentile within 20 %.
+"""
+
+from __future__ import annotations
+
+import argparse
+import csv
+import itertools
+import sys
+import tempfile
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from evenfall.aero.section import TableSections
+from xfoil_runs import Case, helper, run
+
+COLUMNS = ("thickness", "fraction", "reynolds", "delta_deg", "alpha_deg", "cl", "cd", "cm", "ch")
+ROWS = Path(__file__).resolve().parents[1] / "tests" / "aero" / "data" / "section_naca0012_flap25.csv"
+
+
+def cases() -> list[Case]:
+    """Off the nodes of the tables in thickness, fraction, throw or Reynolds number, mostly in several at once."""
+    grid = itertools.product((10, 12), (0.25, 0.30), (1.5e5, 2.5e5, 4e5), (0.0, 5.0, 10.0, 14.0, 18.0, 20.0))
+    return [Case(thickness_percent=t, flap_fraction=f, reynolds=re, delta_deg=d, ncrit=9.0) for t, f, re, d in grid]
+
+
+def fresh(processes: int) -> tuple[NDArray[np.float64], int]:
+    """Rows of COLUMNS from XFOIL, and how many points were asked for."""
+    rows, asked = [], 0
+    with tempfile.TemporaryDirectory() as name, ThreadPoolExecutor(processes) as pool:
+        library = helper(Path(name))
+        todo = cases()
+        for case, record in zip(todo, pool.map(lambda c: run(c, library, alpha_max_deg=6), todo), strict=True):
+            asked += record["asked"]
+            head = (case.thickness_percent / 100, case.flap_fraction, case.reynolds, case.delta_deg)
+            rows += [(*head, *row) for row in record["rows"]]
+    return np.array(rows), asked
+
+
+def kept(path: Path) -> NDArray[np.float64]:
+    """Rows of COLUMNS of NACA 0012 with a quarter-chord flap, kept from XFOIL 6.99, incidence to +-12 deg."""
+    with path.open() as file:
+        rows = [[float(word) for word in row] for row in list(csv.reader(line for line in file if line[0] != "#"))[1:]]
+    return np.array([(0.12, 0.25, *row) for row in rows])
+
+
+def errors(rows: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Table minus XFOIL: cl, cd as a ratio less one, cm, ch."""
+    out = np.empty((len(rows), 4))
+    for key in np.unique(rows[:, :2], axis=0):
+        mask = np.all(rows[:, :2] == key, axis=1)
+        part = rows[mask]
+        loads = TableSections(key[0], key[1], False).loads(
+            np.radians(part[:, 4:5]), np.radians(part[:, 3:4]), part[:, 2:3]
+        )
+        out[mask] = np.column_stack(
+            [
+                loads.cl[:, 0] - part[:, 5],
+                loads.cd[:, 0] / part[:, 6] - 1,
+                loads.cm[:, 0] - part[:, 7],
+                loads.ch[:, 0] - part[:, 8],
+            ]
+        )
+    return out
+
+
+def line(error: NDArray[np.float64]) -> str:
+    """One line: rms of cl, cm and ch; cd median and 95th percentile of its size."""
+    rms = np.sqrt(np.mean(error**2, axis=0))
+    median, tail = np.median(error[:, 1]), np.quantile(np.abs(error[:, 1]), 0.95)
+    return (
+        f"{len(error):5d} points  cl rms {rms[0]:.3f}  ch rms {rms[3]:.3f}  cm rms {rms[2]:.4f}"
+        f"  cd median {median:+.1%}  95th percentile {tail:.1%}"
+    )
+
+
+def report(rows: NDArray[np.float64]) -> None:
+    """The whole set, then by thickness, fraction, Reynolds number and throw, then the worst points in lift."""
+    error = errors(rows)
+    print("  all", line(error))
+    for column in range(4):
+        for value in np.unique(rows[:, column]):
+            print(f"  {COLUMNS[column]} {value:g}:", line(error[rows[:, column] == value]))
+    for i in np.argsort(-np.abs(error[:, 0]))[:5]:
+        place = ", ".join(f"{name} {value:g}" for name, value in zip(COLUMNS[:5], rows[i], strict=False))
+        print(f"  worst lift: {place}: cl {rows[i, 5]:.3f}, table {rows[i, 5] + error[i, 0]:.3f}")
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--processes", type=int, default=2)
+    parser.add_argument("--rows", type=Path, default=ROWS, help="kept XFOIL rows to compare with as well")
+    parser.add_argument("--cache", type=Path, help="keep the fresh runs here (.npy) and use them again")
+    arguments = parser.parse_args()
+    if arguments.cache and arguments.cache.exists():
+        rows, asked = np.load(arguments.cache), 0
+    else:
+        rows, asked = fresh(arguments.processes)
+        if arguments.cache:
+            np.save(arguments.cache, rows)
+    print(f"XFOIL run afresh: {len(rows)} of {asked or len(rows)} points converged")
+    report(rows)
+    if arguments.rows.exists():
+        old = kept(arguments.rows)
+        print(f"rows kept in {arguments.rows.name}, incidence to +-6 deg")
+        report(old[np.abs(old[:, 4]) <= 6])
+        print(f"rows kept in {arguments.rows.name}, all")
+        print("  all", line(errors(old)))
+
+
+if __name__ == "__main__":
+    sys.exit(main())

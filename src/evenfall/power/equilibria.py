@@ -87,17 +87,20 @@ def polish(residual: Residual, speed: Floats, low: Floats, high: Floats, *, step
     return root
 
 
-def _touching(values: Floats) -> NDArray[np.bool_]:
-    """Inner nodes of the last axis whose parabola crosses zero between nodes of one sign: two roots in one step."""
-    left, mid, right = values[..., :-2], values[..., 1:-1], values[..., 2:]
+def _touching(values: Floats) -> tuple[NDArray[np.int64], ...]:
+    """Indices of inner nodes of the last axis whose parabola crosses zero between nodes of one sign.
+
+    Two roots lie within two steps there. The last index counts inner nodes from 0.
+    """
+    step = np.diff(values, axis=-1)
+    turning = np.nonzero(step[..., :-1] * step[..., 1:] <= 0.0)
+    *front, node = turning
+    left, mid, right = (values[(*front, node + k)] for k in (0, 1, 2))
     bend = left - 2.0 * mid + right
-    tilt = right - left
-    inside = np.abs(tilt) < 2.0 * np.abs(bend)
-    peak = mid - tilt**2 / (8.0 * np.where(bend == 0.0, 1.0, bend))
-    same = (left > 0.0) == (mid > 0.0)
-    same &= (right > 0.0) == (mid > 0.0)
-    touching: NDArray[np.bool_] = same & inside & ((peak > 0.0) != (mid > 0.0))
-    return touching
+    peak = mid - (right - left) ** 2 / (8.0 * np.where(bend == 0.0, 1.0, bend))
+    sign = mid > 0.0
+    keep = ((left > 0.0) == sign) & ((right > 0.0) == sign) & ((peak > 0.0) != sign) & (bend != 0.0)
+    return tuple(index[keep] for index in turning)
 
 
 def count_stable(values: Floats) -> NDArray[np.int64]:
@@ -107,7 +110,8 @@ def count_stable(values: Floats) -> NDArray[np.int64]:
     """
     positive = values > 0.0
     rising = positive[..., 1:] & ~positive[..., :-1]
-    count: NDArray[np.int64] = positive[..., 0].astype(np.int64) + rising.sum(axis=-1) + _touching(values).sum(axis=-1)
+    count: NDArray[np.int64] = positive[..., 0].astype(np.int64) + rising.sum(axis=-1)
+    np.add.at(count, _touching(values)[:-1], 1)
     return count
 
 
@@ -135,7 +139,7 @@ def all_roots(residual: Residual, speeds: Floats, omegas: Floats) -> Roots:
 
 def _refine_dips(residual: Residual, speeds: Floats, grid: Floats, values: Floats) -> None:
     """Move nodes (in place) to the vertex of a parabola that crosses zero between samples."""
-    row, col = np.nonzero(_touching(values))
+    row, col = _touching(values)
     if row.size == 0:
         return
     col = col + 1

@@ -7,7 +7,7 @@ dive decides which one is found. The band's edges are folds of the curve of stat
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -23,7 +23,7 @@ from evenfall.power.train import SEA_LEVEL_DENSITY, PowerTrain, PropellerLoads, 
 DOUBT_FACTORS = (math.exp(-DAMPING_DOUBT), 1.0, math.exp(DAMPING_DOUBT))
 """Factors on a level's torque that span its doubt: a half, one, two."""
 
-_GRID = 400
+_GRID = 320
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -35,7 +35,7 @@ class FoldMargin:
             out of it); None where no setting has two states.
         of: "duty" (percent of the motor brake's scale) or "damping" (percent of the measured damping).
         speed: m/s at which the nearest fold lies, None like `percent`.
-        frequency: Hz at which it lies, None like `percent`.
+        frequency: Hz at which it lies, None like `percent` and for a measured level.
     """
 
     percent: float | None
@@ -108,37 +108,75 @@ def fold_margin(
     density: float = SEA_LEVEL_DENSITY,
     corrections: Corrections | None = None,
 ) -> FoldMargin:
-    """Distance of one level from the fold, the worst over the speeds and the frequencies of `brake_frequencies`.
+    """Distance of one level from the fold: see `fold_margins`."""
+    return fold_margins(plane, propeller_map, (level,), speeds, density=density, corrections=corrections)[0]
+
+
+def fold_margins(
+    plane: PowerTrain,
+    propeller_map: PropellerLoads,
+    levels: Sequence[BrakeLevel | str],
+    speeds: Floats,
+    *,
+    density: float = SEA_LEVEL_DENSITY,
+    corrections: Corrections | None = None,
+) -> tuple[FoldMargin, ...]:
+    """Distance of each level from the fold, the worst over the speeds and the frequencies of `brake_frequencies`.
 
     Args:
-        level: a level or its name. By its percent the distance is in percent of duty; a measured one is scaled from a
-            fifth to five times its damping instead.
+        levels: levels or their names. By its percent the distance is in percent of duty; a measured one is scaled
+            from a fifth to five times its damping instead.
         speeds: m/s, shape (n,): for a plan .7 to 1.3 of the wanted speed.
         density: kg/m^3. corrections: None takes the plane's.
 
-    Folds are bracketed on 200 steps and halved to .01 % of duty. Source: definition.
+    Folds are bracketed on 100 steps and halved to .02 % of duty. Source: definition.
     """
-    chosen = plane.controller.level(level) if isinstance(level, str) else level
     omegas = shaft_grid(plane.propeller, float(np.max(speeds)), count=_GRID)
     driving = propeller_map.loads(speeds[:, None], omegas[None, :], density)[1]
-    measured = chosen.damping is not None
-    here, steps = (1.0, np.geomspace(0.2, 5.0, 201)) if measured else (chosen.percent / 100.0, np.linspace(0, 1, 201))
     rates = brake_frequencies(plane.controller)
-    best = FoldMargin(percent=None, of="damping" if measured else "duty", speed=None, frequency=None)
-    for rate in rates[:1] if measured else rates:
 
-        def holding(settings: Floats, rate: float = rate) -> Floats:
-            if not measured:
-                return _duty_torque(plane, omegas, settings, frequency=rate, corrections=corrections)
-            friction = friction_torque(plane.motor)
-            whole = brake_torque(plane, chosen, omegas, frequency=rate, corrections=corrections)
-            return settings[:, None] * (whole - friction) + friction
+    def by_duty(rate: float) -> _Scan:
+        def holding(duties: Floats) -> Floats:
+            return _duty_torque(plane, omegas, duties, frequency=rate, corrections=corrections)
 
-        signed = _signed_distances(driving, holding, here, steps)
+        return _scan(driving, holding, np.linspace(0.0, 1.0, 101))
+
+    def by_damping(level: BrakeLevel) -> _Scan:
+        friction = friction_torque(plane.motor)
+        torque = brake_torque(plane, level, omegas, corrections=corrections) - friction
+        return _scan(driving, lambda scale: scale[:, None] * torque + friction, np.geomspace(0.2, 5.0, 101))
+
+    chosen = [plane.controller.level(level) if isinstance(level, str) else level for level in levels]
+    unmeasured = any(level.damping is None for level in chosen)
+    scans: dict[float | None, _Scan] = {rate: by_duty(rate) for rate in rates} if unmeasured else {}
+    return tuple(
+        _nearest(scans, level.percent / 100.0, speeds, "duty")
+        if level.damping is None
+        else _nearest({None: by_damping(level)}, 1.0, speeds, "damping")
+        for level in chosen
+    )
+
+
+@dataclass(frozen=True)
+class _Scan:
+    """Folds found along one setting: row (of speed) and position of each, and how to count states at a setting."""
+
+    row: NDArray[np.int64]
+    position: Floats
+    several_at: Callable[[float], NDArray[np.bool_]]
+
+
+def _nearest(scans: Mapping[float | None, _Scan], here: float, speeds: Floats, of: str) -> FoldMargin:
+    """The nearest fold to setting `here`; inside a band the one that is furthest out."""
+    best = FoldMargin(percent=None, of=of, speed=None, frequency=None)
+    for rate, scan in scans.items():
+        distance = np.full(speeds.size, np.inf)
+        np.minimum.at(distance, scan.row, np.abs(scan.position - here))
+        signed = np.where(scan.several_at(here), -distance, distance)
         worst = int(np.argmin(signed))
-        found = 100.0 * float(signed[worst]) / (here if measured else 1.0)
-        if math.isfinite(found) and (best.percent is None or found < best.percent):
-            best = FoldMargin(percent=found, of=best.of, speed=float(speeds[worst]), frequency=rate)
+        percent = 100.0 * float(signed[worst])
+        if math.isfinite(percent) and (best.percent is None or percent < best.percent):
+            best = FoldMargin(percent=percent, of=of, speed=float(speeds[worst]), frequency=rate)
     return best
 
 
@@ -163,16 +201,17 @@ def _duty_torque(
     return factor * torque + friction_torque(plane.motor)
 
 
-def _signed_distances(driving: Floats, holding: Callable[[Floats], Floats], here: float, steps: Floats) -> Floats:
-    """Distance of setting `here` from the nearest fold at each speed, negative inside a band, inf without one."""
+def _scan(driving: Floats, holding: Callable[[Floats], Floats], steps: Floats) -> _Scan:
+    """Folds at each speed along the settings `steps`; `holding` gives N m of shape (n_setting, n_omega)."""
     several = count_stable(driving[:, None, :] + holding(steps)[None, :, :]) > 1
     row, col = np.nonzero(several[:, 1:] != several[:, :-1])
     low, high, inner = steps[col], steps[col + 1], several[row, col]
-    for _ in range(6):
+    for _ in range(5 if row.size else 0):
         middle = 0.5 * (low + high)
         same = (count_stable(driving[row] + holding(middle)) > 1) == inner
         low, high = np.where(same, middle, low), np.where(same, high, middle)
-    distance = np.full(driving.shape[0], np.inf)
-    np.minimum.at(distance, row, np.abs(0.5 * (low + high) - here))
-    inside = count_stable(driving + holding(np.array([here]))) > 1
-    return np.where(inside, -distance, distance)
+
+    def several_at(setting: float) -> NDArray[np.bool_]:
+        return np.asarray(count_stable(driving + holding(np.array([setting]))) > 1)
+
+    return _Scan(row=row, position=0.5 * (low + high), several_at=several_at)

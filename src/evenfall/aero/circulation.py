@@ -13,31 +13,44 @@ import numpy as np
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
-LiftFunction = Callable[[Array, NDArray[np.intp] | None], Array]
-"""cl (m, N) from incidence (m, N) of these rows of the batch (None for all)."""
+Rows = NDArray[np.intp]
+LiftFunction = Callable[[Array], tuple[Array, Array]]
+"""cl and its slope by incidence (1/rad), (m, N) each, from incidence (m, N)."""
 
 TOLERANCE = 1e-10
 """On the residual of Gamma over (speed x greatest chord)."""
 NOMINAL_SLOPE = 5.6
 INNER_STEPS = 3
-OUTER_STEPS = 14
-FULL_STEPS = 40
-SLOPE_RANGE = (-3.0, 9.0)
+OUTER_STEPS = 8
+HALVINGS = 1
+"""A step that raises the residual is halved this often, then taken all the same: stalled sections need the way up."""
+CAREFUL_SLOPES = (1.0, 8.0)
+"""Range for section slopes while far from the solution: tables have steps (dead band, stall) that mislead Newton."""
+TRUE_SLOPES = (-30.0, 30.0)
+CAREFUL_STEPS = 3
+TRUE_FIRST = 4
+FULL_PLAN = (TRUE_SLOPES,) * TRUE_FIRST + ((CAREFUL_SLOPES,) * 20 + (TRUE_SLOPES,) * 6) * 2
 
 
 @dataclass(frozen=True, kw_only=True)
 class Problem:
-    """One batch: undisturbed air along normal and aft chord (m/s, (n, N)), section lift, scale of Gamma (n,)."""
+    """One batch of n conditions.
+
+    Args:
+        upward, aft: undisturbed air along the lift normal and aft along the chord, m/s, (n, N).
+        scale: speed x greatest chord, m^2/s, (n,).
+        bind: section lift for these rows of the batch.
+    """
 
     upward: Array
     aft: Array
-    lift: LiftFunction
     scale: Array
+    bind: Callable[[Rows], LiftFunction]
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(kw_only=True)
 class State:
-    """Gamma with the local air and what the sections make of it, all (m, N)."""
+    """Gamma, local air and what the sections make of it, (m, N) each."""
 
     gamma: Array
     upward: Array
@@ -45,11 +58,17 @@ class State:
     speed: Array
     alpha: Array
     cl: Array
+    slope: Array
     residual: Array
 
-    def error(self, scale: Array) -> Array:
-        """Greatest residual over the scale, (m,)."""
-        return np.asarray(np.max(np.abs(self.residual), axis=1) / scale)
+    def take(self, rows: Rows | NDArray[np.bool_]) -> State:
+        """These rows."""
+        return State(**{name: value[rows] for name, value in vars(self).items()})
+
+    def put(self, rows: Rows, part: State) -> None:
+        """Overwrite these rows with the rows of `part`."""
+        for name, value in vars(self).items():
+            value[rows] = getattr(part, name)
 
 
 class CirculationSolver:
@@ -63,129 +82,133 @@ class CirculationSolver:
 
     def __init__(self, normal: Array, aft: Array, chord: Array) -> None:
         self.half_chord = 0.5 * chord
-        self._both = np.ascontiguousarray(np.concatenate([normal, aft]).T)
+        self.count = len(chord)
         self._normal, self._aft = normal, aft
-        shared = np.eye(len(chord)) - (self.half_chord * NOMINAL_SLOPE)[:, None] * normal
-        self._shared = np.ascontiguousarray(np.linalg.inv(shared).T)
+        self._both = np.ascontiguousarray(np.concatenate([normal, aft]).T)
+        inverse = np.linalg.inv(np.eye(self.count) - (self.half_chord * NOMINAL_SLOPE)[:, None] * normal)
+        self._shared = np.ascontiguousarray(np.concatenate([inverse, normal @ inverse, aft @ inverse]).T)
 
     def solve(self, problem: Problem, start: Array | None) -> tuple[State, NDArray[np.bool_]]:
         """Gamma for every condition from `start` (n, N) or from rest, and where it converged (n,)."""
+        every = np.arange(len(problem.upward))
         gamma = np.zeros_like(problem.upward) if start is None else np.array(start, float)
-        state = self._state(problem, gamma, None)
-        error = state.error(problem.scale)
-        state, error = self._shared_newton(problem, state, error)
-        left = np.flatnonzero(~(error < TOLERANCE))
-        if left.size:
-            state, error = self._full_newton(problem, state, error, left)
-        return state, error < TOLERANCE
+        result = self._state(gamma, problem, every, problem.bind(every))
+        rest = self._shared_newton(problem, result, every)
+        if rest.size:
+            rest = self._full_newton(problem, result, rest)
+        converged = np.ones(len(every), bool)
+        converged[rest] = False
+        return result, converged
 
-    def _state(self, problem: Problem, gamma: Array, rows: NDArray[np.intp] | None) -> State:
-        n = gamma.shape[1]
+    def _error(self, state: State, scale: Array) -> Array:
+        return np.asarray(np.max(np.abs(state.residual), axis=1) / scale)
+
+    def _state(self, gamma: Array, problem: Problem, rows: Rows, lift: LiftFunction) -> State:
         induced = gamma @ self._both
-        upward = induced[:, :n] + (problem.upward if rows is None else problem.upward[rows])
-        aft = induced[:, n:] + (problem.aft if rows is None else problem.aft[rows])
+        upward = induced[:, : self.count] + problem.upward[rows]
+        aft = induced[:, self.count :] + problem.aft[rows]
+        return self._evaluate(gamma, upward, aft, lift)
+
+    def _evaluate(self, gamma: Array, upward: Array, aft: Array, lift: LiftFunction) -> State:
         alpha = np.arctan2(upward, aft)
         speed = np.sqrt(upward * upward + aft * aft)
-        cl = problem.lift(alpha, rows)
+        cl, slope = lift(alpha)
+        residual = self.half_chord * speed
+        residual *= cl
+        residual -= gamma
         return State(
-            gamma=gamma,
-            upward=upward,
-            aft=aft,
-            speed=speed,
-            alpha=alpha,
-            cl=cl,
-            residual=gamma - self.half_chord * speed * cl,
+            gamma=gamma, upward=upward, aft=aft, speed=speed, alpha=alpha, cl=cl, slope=slope, residual=residual
         )
 
-    def _gains(self, state: State, slope: Array) -> tuple[Array, Array]:
-        """d(V c cl/2) by d(upward) and d(aft), (m, N)."""
+    def _gains(self, state: State, slopes: tuple[float, float]) -> tuple[Array, Array]:
+        """d(V c cl/2) by d(upward) and d(aft), (m, N), with section slopes held inside a range."""
+        slope = np.clip(state.slope, *slopes)
         per = self.half_chord / np.maximum(state.speed, 1e-9)
         return (
             per * (state.cl * state.upward + slope * state.aft),
             per * (state.cl * state.aft - slope * state.upward),
         )
 
-    def _shared_newton(self, problem: Problem, state: State, error: Array) -> tuple[State, Array]:
-        """Newton whose linear step is found by a few turns with one inverse for all; slopes from secants."""
-        n = len(self.half_chord)
-        slope = np.full_like(state.cl, NOMINAL_SLOPE)
-        for _ in range(OUTER_STEPS):
-            todo = error >= TOLERANCE
-            if not todo.any():
-                break
-            up, along = self._gains(state, slope)
-            goal = -state.residual
-            step = goal @ self._shared
-            for _ in range(INNER_STEPS):
-                induced = step @ self._both
-                short = goal - step + up * induced[:, :n] + along * induced[:, n:]
-                step = step + short @ self._shared
-            trial = self._state(problem, state.gamma + np.where(todo[:, None], step, 0.0), None)
-            slope = _secant(state, trial, slope)
-            state, error = trial, trial.error(problem.scale)
-        return state, error
+    def _shared_newton(self, problem: Problem, result: State, rows: Rows) -> Rows:
+        """Newton whose linear step is found by a few turns with one inverse for all; returns the rows left over."""
+        n = self.count
+        state, lift = result, problem.bind(rows)
+        for turn in range(OUTER_STEPS):
+            going = ~(self._error(state, problem.scale[rows]) < TOLERANCE)
+            if not going.all():
+                rows = rows[going]
+                if not rows.size:
+                    return rows
+                state, lift = state.take(going), problem.bind(rows)
+            step = self._linear_step(state, CAREFUL_SLOPES if turn < CAREFUL_STEPS else TRUE_SLOPES)
+            state = self._evaluate(
+                state.gamma + step[:, :n], state.upward + step[:, n : 2 * n], state.aft + step[:, 2 * n :], lift
+            )
+            result.put(rows, state)
+        return rows[~(self._error(state, problem.scale[rows]) < TOLERANCE)]
 
-    def _full_newton(self, problem: Problem, state: State, error: Array, left: NDArray[np.intp]) -> tuple[State, Array]:
-        """Newton with each condition's own Jacobian and a step halved until the residual falls."""
-        gamma = state.gamma.copy()
-        bad = left[~np.isfinite(error[left]) | (error[left] > 1.0)]
-        gamma[bad] = 0.0
-        rows = left
-        for _ in range(FULL_STEPS):
-            now = self._state(problem, gamma[rows], rows)
-            size = now.error(problem.scale[rows])
-            keep = size >= TOLERANCE
-            if not keep.any():
-                break
-            rows = rows[keep]
-            now = _take(now, keep)
-            step = self._newton_step(problem, now, rows)
-            gamma[rows] += self._damped(problem, now, step, rows)[:, None] * step
-        final = self._state(problem, gamma, None)
-        return final, final.error(problem.scale)
+    def _linear_step(self, state: State, slopes: tuple[float, float]) -> Array:
+        """Newton step with what it induces, (m, 3 N): the best sum of `INNER_STEPS` turns with the shared inverse."""
+        n = self.count
+        up, along = self._gains(state, slopes)
+        short = state.residual
+        pieces: list[Array] = []
+        effects = np.empty((len(short), INNER_STEPS, n))
+        for turn in range(INNER_STEPS):
+            piece = short @ self._shared
+            effect = piece[:, :n] - up * piece[:, n : 2 * n] - along * piece[:, 2 * n :]
+            pieces.append(piece)
+            effects[:, turn] = effect
+            short = short - effect
+        square = effects @ effects.transpose(0, 2, 1)
+        ridge = 1e-13 * np.trace(square, axis1=1, axis2=2) + 1e-300
+        square += ridge[:, None, None] * np.eye(INNER_STEPS)
+        shares = np.linalg.solve(square, effects @ state.residual[:, :, None])[:, :, 0]
+        step = shares[:, :1] * pieces[0]
+        for turn in range(1, INNER_STEPS):
+            step += shares[:, turn, None] * pieces[turn]
+        return step
 
-    def _newton_step(self, problem: Problem, now: State, rows: NDArray[np.intp]) -> Array:
-        small = 1e-4
-        slope = (problem.lift(now.alpha + small, rows) - problem.lift(now.alpha - small, rows)) / (2 * small)
-        up, along = self._gains(now, np.clip(slope, *SLOPE_RANGE))
-        jacobian = np.eye(len(self.half_chord)) - up[:, :, None] * self._normal - along[:, :, None] * self._aft
+    def _full_newton(self, problem: Problem, result: State, rows: Rows) -> Rows:
+        """Newton with each condition's own Jacobian: a few true steps, then from rest by turns careful and true."""
+        state = result.take(rows)
+        for turn, slopes in enumerate(FULL_PLAN):
+            lift = problem.bind(rows)
+            if turn == TRUE_FIRST:
+                state = self._state(np.zeros_like(state.gamma), problem, rows, lift)
+            state = self._damped(state, self._newton_step(state, slopes), lift)
+            result.put(rows, state)
+            going = ~(self._error(state, problem.scale[rows]) < TOLERANCE)
+            rows, state = rows[going], state.take(going)
+            if not rows.size:
+                break
+        return rows
+
+    def _newton_step(self, state: State, slopes: tuple[float, float]) -> Array:
+        up, along = self._gains(state, slopes)
+        jacobian = up[:, :, None] * -self._normal
+        jacobian -= along[:, :, None] * self._aft
+        jacobian[:, np.arange(self.count), np.arange(self.count)] += 1.0
         try:
-            return np.asarray(np.linalg.solve(jacobian, -now.residual[:, :, None])[:, :, 0])
+            return np.asarray(np.linalg.solve(jacobian, state.residual[:, :, None])[:, :, 0])
         except np.linalg.LinAlgError:
-            return -0.3 * now.residual
+            return 0.3 * state.residual
 
-    def _damped(self, problem: Problem, now: State, step: Array, rows: NDArray[np.intp]) -> Array:
-        """Share of the step to take, per condition: the largest of 1, 1/2, ... 1/64 that lowers the residual."""
-        scale = problem.scale[rows]
-        best = np.sum(now.residual**2, axis=1)
-        share = np.full(len(rows), 1.0)
-        open_ = np.ones(len(rows), bool)
-        for _ in range(6):
-            at = np.flatnonzero(open_)
-            trial = self._state(problem, now.gamma[at] + share[at, None] * step[at], rows[at])
-            lower = (np.sum(trial.residual**2, axis=1) < best[at]) | (trial.error(scale[at]) < TOLERANCE)
-            open_[at[lower]] = False
-            if not open_.any():
+    def _damped(self, state: State, step: Array, lift: LiftFunction) -> State:
+        """The state after the step, halved up to `HALVINGS` times where the residual grows, per condition."""
+        n = self.count
+        induced = step @ self._both
+        before = np.sum(state.residual**2, axis=1)
+        share = np.ones((len(step), 1))
+        for _ in range(HALVINGS + 1):
+            trial = self._evaluate(
+                state.gamma + share * step,
+                state.upward + share * induced[:, :n],
+                state.aft + share * induced[:, n:],
+                lift,
+            )
+            higher = ~(np.sum(trial.residual**2, axis=1) < before)
+            if not higher.any():
                 break
-            share[open_] *= 0.5
-        return share
-
-
-def _secant(old: State, new: State, slope: Array) -> Array:
-    """Section lift slope between two iterates where they differ enough, else as before."""
-    change = new.alpha - old.alpha
-    clear = np.abs(change) > 1e-7
-    fresh = (new.cl - old.cl) / np.where(clear, change, 1.0)
-    return np.where(clear, np.clip(fresh, *SLOPE_RANGE), slope)
-
-
-def _take(state: State, keep: NDArray[np.bool_]) -> State:
-    return State(
-        gamma=state.gamma[keep],
-        upward=state.upward[keep],
-        aft=state.aft[keep],
-        speed=state.speed[keep],
-        alpha=state.alpha[keep],
-        cl=state.cl[keep],
-        residual=state.residual[keep],
-    )
+            share[higher] *= 0.5
+        return trial

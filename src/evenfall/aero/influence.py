@@ -17,8 +17,8 @@ from numpy.typing import NDArray
 from evenfall.aero.surfaces import SurfaceSpec
 
 Array = NDArray[np.float64]
-NO_CONTROL_FRACTION = 0.25
-"""Flap fraction where there is no control: the angle is zero there, so it changes nothing."""
+NO_CONTROL_FRACTION = 0.0
+"""Flap fraction where there is no control."""
 
 
 @dataclass(frozen=True, kw_only=True)

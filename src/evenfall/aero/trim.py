@@ -9,8 +9,10 @@ from numpy.typing import ArrayLike, NDArray
 
 from evenfall.aero.flow import Flow, WingLoads
 from evenfall.aero.free import solve_free
+from evenfall.aero.surfaces import plane_surfaces
 from evenfall.aero.wings import LiftingLine
-from evenfall.air import G0
+from evenfall.air import G0, Air, standard_air
+from evenfall.plane.airframe import Plane
 
 Array = NDArray[np.float64]
 STEP_ANGLE = 2e-3
@@ -37,7 +39,7 @@ class Held:
     converged: NDArray[np.bool_]
 
 
-class _Warm:
+class Warm:
     """Solves the line again and again from the last circulation of each condition."""
 
     def __init__(self, line: LiftingLine, n: int, start: Array | None) -> None:
@@ -87,7 +89,7 @@ def trim(
     n = len(flow)
     wanted, extra, added = (np.broadcast_to(np.asarray(v, float), n) for v in (lift, moment_extra, elevator_add))
     scale, chord = force_scale(line, flow)
-    warm = _Warm(line, n, None if start is None else start.loads.circulation)
+    warm = Warm(line, n, None if start is None else start.loads.circulation)
     guess = np.zeros(n)
     x0 = np.stack([flow.alpha, flow.deltas.get("elevator", guess)] if start is None else [start.alpha, start.elevator])
 
@@ -143,7 +145,7 @@ def elevator_held(
     held, extra, angle = (np.broadcast_to(np.asarray(v, float), n) for v in (elevator, moment_extra, slope))
     weight = np.where(np.broadcast_to(inverted, n), -1.0, 1.0) * mass * G0 * np.cos(angle)
     scale, chord = force_scale(line, flow)
-    warm = _Warm(line, n, None if start is None else start.loads.circulation)
+    warm = Warm(line, n, None if start is None else start.loads.circulation)
     x0 = np.stack([flow.alpha, flow.q] if start is None else [start.alpha, start.pitch])
 
     def at(free: Array, rows: NDArray[np.intp]) -> WingLoads:
@@ -166,3 +168,29 @@ def elevator_held(
     return Held(
         alpha=found.free[:, 0], pitch=found.free[:, 1], loads=loads, converged=found.converged & loads.converged
     )
+
+
+def neutral_point(line: LiftingLine, flow: Flow, *, half_step: float = np.radians(1.0)) -> Array:
+    """Neutral point of all surfaces together: x in body axes, m ahead of the CG (negative aft), (n,).
+
+    x = dM/dL between incidences alpha - 1 deg and alpha + 1 deg of `flow`, M about the CG and L along body -z.
+    """
+    low, high = (line.solve(flow.with_(alpha=flow.alpha + step)) for step in (-half_step, half_step))
+    up = low.force[:, 2] - high.force[:, 2]
+    return np.asarray((high.moment[:, 1] - low.moment[:, 1]) / np.where(np.abs(up) > 1e-12, up, np.nan))
+
+
+def static_margin(plane: Plane, *, speed: float, air: Air | None = None, line: LiftingLine | None = None) -> float:
+    """Distance of the CG ahead of the neutral point over the mean chord of the wings, at zero incidence.
+
+    Args:
+        speed: m/s. air: None takes the standard atmosphere at sea level. line: of this plane, where there is one.
+
+    The body is left out: it moves the neutral point forward by a few percent of the chord, so this is an upper bound.
+    """
+    air = standard_air() if air is None else air
+    line = LiftingLine(plane_surfaces(plane, with_fin=False)) if line is None else line
+    flow = Flow(
+        speed=np.array([speed]), alpha=np.zeros(1), density=np.array([air.density]), viscosity=np.array([air.viscosity])
+    )
+    return float(-neutral_point(line, flow)[0] / plane.mean_chord)

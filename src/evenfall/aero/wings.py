@@ -7,13 +7,13 @@ Like every lifting line it overstates roll damping: by 13 % at aspect ratio 6 (s
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-from evenfall.aero.circulation import CirculationSolver, LiftFunction, Problem, State
+from evenfall.aero.circulation import CirculationSolver, LiftFunction, Problem, Rows, State
 from evenfall.aero.flow import Flow, WingLoads, join_loads
 from evenfall.aero.influence import Lattice, build_lattice, influence
 from evenfall.aero.surfaces import SurfaceSpec
@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 __all__ = ["Flow", "LiftingLine", "WingLoads"]
 
 Array = NDArray[np.float64]
+LiftAndSlope = Callable[[Array, Array, Array], tuple[Array, Array]]
 CHUNK = 512
 """Conditions solved together: small enough for the working arrays to stay in cache."""
 
@@ -58,6 +59,7 @@ class LiftingLine:
         if sections.n != lattice.count:
             raise ValueRangeError(f"sections for {sections.n} stations given, the surfaces have {lattice.count}")
         self.sections = sections
+        self._lift_and_slope: LiftAndSlope = getattr(sections, "lift_and_slope", None) or _by_differences(sections)
         velocity = influence(lattice)
         self._velocity = np.ascontiguousarray(velocity.transpose(1, 0, 2).reshape(lattice.count, -1))
         self._solver = CirculationSolver(
@@ -109,8 +111,8 @@ class LiftingLine:
         problem = Problem(
             upward=upward,
             aft=aft,
-            lift=self._lift(delta, reynolds),
             scale=np.maximum(np.max(np.abs(air), axis=(1, 2)), 1e-3) * float(np.max(self.lattice.chord)),
+            bind=self._binder(delta, reynolds),
         )
         state, converged = self._solver.solve(problem, start)
         return self._loads(flow, state, converged, air=air, delta=delta, reynolds=reynolds)
@@ -131,13 +133,15 @@ class LiftingLine:
             delta[:, self.lattice.control == self.lattice.names.index(name)] = angle[:, None]
         return delta
 
-    def _lift(self, delta: Array, reynolds: Array) -> LiftFunction:
-        def lift(alpha: Array, rows: NDArray[np.intp] | None) -> Array:
-            if rows is None:
-                return self.sections.lift(alpha, delta, reynolds)
-            return self.sections.lift(alpha, delta[rows], reynolds[rows])
+    def _binder(self, delta: Array, reynolds: Array) -> Callable[[Rows], LiftFunction]:
+        """Section lift with its slope at these angles, for chosen rows of the batch."""
 
-        return lift
+        def bind(rows: Rows) -> LiftFunction:
+            whole = len(rows) == len(delta)
+            angle, number = (delta, reynolds) if whole else (delta[rows], reynolds[rows])
+            return lambda alpha: self._lift_and_slope(alpha, angle, number)
+
+        return bind
 
     def _loads(
         self, flow: Flow, state: State, converged: NDArray[np.bool_], *, air: Array, delta: Array, reynolds: Array
@@ -176,6 +180,17 @@ class LiftingLine:
             valid=np.mean(section.valid, axis=1),
             converged=converged,
         )
+
+
+def _by_differences(sections: Sections) -> LiftAndSlope:
+    """Lift and slope of sections that only know their lift."""
+    small = 1e-4
+
+    def lift_and_slope(alpha: Array, delta: Array, reynolds: Array) -> tuple[Array, Array]:
+        lift = sections.lift(alpha, delta, reynolds)
+        return lift, (sections.lift(alpha + small, delta, reynolds) - lift) / small
+
+    return lift_and_slope
 
 
 def flight_direction(flow: Flow) -> Array:

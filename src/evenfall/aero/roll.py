@@ -1,0 +1,103 @@
+"""Steady roll: the rate at which the rolling moment vanishes, with the yaw that goes with it.
+
+Like every lifting line this overstates roll damping: lifting-surface theory is 13 % lower at aspect ratio 6 (Swanson &
+Priddy, NACA ARR L5F23, 1945, summary). The rolling moment of the ailerons falls short in the same sense by an amount
+the source does not give for the ailerons of a biplane, so the rates here stand uncorrected: they may be up to 15 % low.
+`lifting_surface_damping` = 0.87 lowers the damping alone, the upper end. Ratios of rates (retention) hardly feel it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from evenfall.aero.flow import Flow, WingLoads
+from evenfall.aero.free import solve_free
+from evenfall.aero.trim import Warm, force_scale
+from evenfall.aero.wings import LiftingLine
+from evenfall.errors import ValueRangeError
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Roll:
+    """Steady roll, (n,): rate (rad/s, right wing down positive), yawing moment (N m, nose right positive; against the
+    roll when adverse), loads in the roll, and where a steady roll exists."""
+
+    rate: Array
+    yaw_moment: Array
+    loads: WingLoads
+    converged: NDArray[np.bool_]
+
+
+def aileron_angles(
+    line: LiftingLine, flow: Flow, throw_right_down: ArrayLike, throw_right_up: ArrayLike | None = None
+) -> dict[str, Array]:
+    """Aileron angles with a roll command on top of those of `flow` (crow): left down, right up for a right roll, rad.
+
+    Args:
+        throw_right_down: of the aileron that goes down (left in a right roll), (n,). throw_right_up: of the one that
+            goes up; None takes the same.
+    """
+    down = np.broadcast_to(np.asarray(throw_right_down, float), len(flow))
+    up = down if throw_right_up is None else np.broadcast_to(np.asarray(throw_right_up, float), len(flow))
+    sides = {"left": down, "right": -up}
+    angles = {}
+    for name in line.controls:
+        side = name.rpartition("_")[2]
+        if side in sides:
+            angles[name] = flow.deltas.get(name, np.zeros(len(flow))) + sides[side]
+    if not angles:
+        known = ", ".join(line.controls) or "none"
+        raise ValueRangeError(f"no ailerons: controls must end in _left or _right, the surfaces have {known}")
+    return angles
+
+
+def steady_roll(
+    line: LiftingLine,
+    flow: Flow,
+    *,
+    throw: ArrayLike,
+    throw_up: ArrayLike | None = None,
+    lifting_surface_damping: float = 1.0,
+    start: Roll | None = None,
+) -> Roll:
+    """Roll rate at which the rolling moment about the CG vanishes, incidence and all else as in `flow`.
+
+    L(p) = 0 with every `_left` aileron moved `throw` down and every `_right` one up, on top of the angles in `flow`.
+
+    Args:
+        throw: rad, positive rolls right, (n,). throw_up: of the ailerons that go up, where it differs, (n,).
+        lifting_surface_damping: share of the lifting line's roll damping that is real, 0.87 at aspect ratio 6 by
+            NACA ARR L5F23; the rate goes as its inverse.
+
+    Valid to tip incidences inside the section tables (`loads.valid`); beyond, several rates may exist and the nearest
+    to `start` (or to rest) is given. `converged` is False where none was found.
+    """
+    n = len(flow)
+    angles = aileron_angles(line, flow, throw, throw_up)
+    rolled = flow.with_(deltas=angles)
+    scale, _ = force_scale(line, flow)
+    half_span = float(np.max(np.abs(line.lattice.point[:, 1])))
+    unit = np.maximum(flow.speed, 1e-3) / half_span
+    warm = Warm(line, n, None if start is None else start.loads.circulation)
+
+    def at(free: Array, rows: NDArray[np.intp]) -> WingLoads:
+        return warm.solve(rolled.take(rows).with_(p=free[:, 0] * unit[rows]), rows)
+
+    def residual(free: Array, rows: NDArray[np.intp]) -> Array:
+        return np.asarray(at(free, rows).moment[:, :1] / (scale[rows] * half_span)[:, None])
+
+    first = 0.3 * np.broadcast_to(np.asarray(throw, float), n)
+    x0 = first if start is None else start.rate * lifting_surface_damping / unit
+    found = solve_free(residual, x0[:, None], step=np.array([0.01]), largest=np.array([0.15]))
+    loads = at(found.free, np.arange(n))
+    return Roll(
+        rate=found.free[:, 0] * unit / lifting_surface_damping,
+        yaw_moment=loads.moment[:, 2],
+        loads=loads,
+        converged=found.converged & loads.converged,
+    )

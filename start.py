@@ -1,7 +1,8 @@
 """Set Evenfall up beside this file and run it: `python3 start.py [arguments of evenfall]`.
 
-Without arguments the main job runs on a demo plane. `--test` adds the test tools and runs the everyday tests, `--test
---long` the long studies too. Needs Python 3.11 or later and nothing else; everything goes into `.venv` beside this file.
+Without arguments the main job runs on a demo plane. `--test` adds the test tools and runs the everyday tests,
+`--test --long` the long studies too; other arguments then go to pytest. Needs Python 3.11 or later and nothing else;
+everything goes into `.venv` beside this file.
 """
 
 import hashlib
@@ -16,30 +17,32 @@ DEMO = os.path.join(HERE, "src", "evenfall", "data", "demo", "biplane_124.toml")
 OLDEST = (3, 11)
 
 
-def environment_python():
+def environment_python() -> "str":
     """The Python inside the private environment."""
     parts = ("Scripts", "python.exe") if os.name == "nt" else ("bin", "python")
     return os.path.join(ENVIRONMENT, *parts)
 
 
-def fingerprint():
-    """Changes when what was installed no longer fits: pyproject.toml, the version, this Python, this folder.
+def fingerprint() -> "str":
+    """Changes when what was installed no longer fits: pyproject.toml, the version, the Python, this folder.
 
     The package is installed in place, so other changes of its sources are seen without installing again.
     """
-    digest = hashlib.sha256(repr((sys.version_info[:2], sys.platform, HERE)).encode())
+    digest = hashlib.sha256(repr((os.path.realpath(environment_python()), sys.platform, HERE)).encode())
     for name in ("pyproject.toml", os.path.join("src", "evenfall", "__init__.py")):
         with open(os.path.join(HERE, name), "rb") as stream:
             digest.update(stream.read())
     return digest.hexdigest()
 
 
-def run(command, **options):
+def run(command: "list[str]", quiet: "bool" = False) -> "int":
     """Run a command in the foreground and return its exit code."""
-    return subprocess.call(command, **options)
+    if quiet:
+        return subprocess.call(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    return subprocess.call(command)
 
 
-def installed(wanted):
+def installed(wanted: "list[str]") -> "bool":
     """The environment holds at least these extras, as of the present sources."""
     try:
         with open(STAMP, encoding="utf-8") as stream:
@@ -49,7 +52,7 @@ def installed(wanted):
     return mark == fingerprint() and set(wanted) <= set(extras) and os.path.exists(environment_python())
 
 
-def install(extras):
+def install(extras: "list[str]") -> "None":
     """Make the environment where needed and install the package in it; the stamp is written last."""
     kept = set(extras)
     if os.path.exists(STAMP):
@@ -74,15 +77,15 @@ def install(extras):
     os.replace(temporary, STAMP)
 
 
-def usable(python):
-    """The environment's Python starts, is of this version and has pip."""
+def usable(python: "str") -> "bool":
+    """The environment's Python starts, is new enough and has pip."""
     if not os.path.exists(python):
         return False
-    probe = "import sys, pip; sys.exit(sys.version_info[:2] != %r)" % (tuple(sys.version_info[:2]),)
-    return run([python, "-c", probe], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL) == 0
+    probe = "import sys, pip; sys.exit(sys.version_info < %r)" % (OLDEST,)
+    return run([python, "-c", probe], quiet=True) == 0
 
 
-def hand_over(command):
+def hand_over(command: "list[str]") -> "None":
     """Go on as that command: replaces this process, or waits for it where the system cannot."""
     if os.name == "nt":
         sys.exit(run(command))
@@ -90,7 +93,7 @@ def hand_over(command):
     os.execv(command[0], command)
 
 
-def main(arguments):
+def main(arguments: "list[str]") -> "None":
     """Set up if needed, then run tests or the command."""
     if sys.version_info < OLDEST:
         found = "%d.%d" % sys.version_info[:2]

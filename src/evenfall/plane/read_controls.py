@@ -108,7 +108,16 @@ def read_linkages(table: Fields, corners: Sequence[str]) -> dict[str, Linkage]:
         for name in lengths:
             own_key = own is not None and bool(own.given(name, "length"))
             _copy_spread(table, name, corner, own=own_key)
-        linkage = Linkage(**lengths, arm_holes=holes[0], horn_holes=holes[1])
+        linkage = Linkage(
+            arm=lengths["arm"],
+            horn=lengths["horn"],
+            rod=lengths["rod"],
+            axis_distance=lengths["axis_distance"],
+            axis_height=lengths.get("axis_height", 0.0),
+            horn_setback=lengths.get("horn_setback", 0.0),
+            arm_holes=holes[0],
+            horn_holes=holes[1],
+        )
         if _closes(place, linkage):
             result[corner] = linkage
     for name, *_ in _LENGTHS:

@@ -1,0 +1,46 @@
+"""The files `evenfall new` writes: the demo planes and a commented plane file to fill in."""
+
+from __future__ import annotations
+
+import os
+from importlib.resources import files
+from pathlib import Path
+
+from evenfall.errors import EditedFileError, InputError
+from evenfall.textfile import write_new
+
+DEMOS = ("biplane_124", "biplane_155", "foam_biplane_085", "monoplane_160")
+"""Names of the invented demo planes that ship with the package."""
+
+
+def demo_path(name: str) -> Path:
+    """Path of a demo plane file; raises `InputError` that lists the names."""
+    if name not in DEMOS:
+        raise InputError(f"no demo plane called {name!r}; there are {', '.join(DEMOS)}")
+    return Path(str(files("evenfall") / "data" / "demo" / f"{name}.toml"))
+
+
+def template_text() -> str:
+    """The commented plane file."""
+    return (files("evenfall") / "data" / "template.toml").read_text(encoding="utf-8")
+
+
+def write_starter(folder: str | os.PathLike[str]) -> tuple[tuple[Path, ...], tuple[Path, ...]]:
+    """Write the template and the demos; existing files are left alone. Returns what was written and what was kept."""
+    target = Path(folder)
+    try:
+        target.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise InputError(f"{target}: cannot be made a folder: {error.strerror or error}") from None
+    texts = {"my_plane.toml": template_text()}
+    texts.update({f"demo_{name}.toml": demo_path(name).read_text(encoding="utf-8") for name in DEMOS})
+    written, kept = [], []
+    for name, text in texts.items():
+        try:
+            write_new(target / name, text)
+            written.append(target / name)
+        except EditedFileError:
+            kept.append(target / name)
+        except OSError as error:
+            raise InputError(f"{target / name}: cannot be written: {error.strerror or error}") from None
+    return tuple(written), tuple(kept)

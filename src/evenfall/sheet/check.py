@@ -1,0 +1,140 @@
+"""What `check` shows: the plane as read, its derived facts, the guesses and what measuring them would buy."""
+
+from __future__ import annotations
+
+import textwrap
+from typing import Any, Literal
+
+from evenfall.plane.facts import Fact, derived_facts
+from evenfall.plane.files import PlaneFile
+from evenfall.plane.perturb import attribute
+from evenfall.units import plain, preferred, show
+
+WIDTH = 100
+
+
+def check_document(read: PlaneFile) -> dict[str, Any]:
+    """For programs: unrounded, SI, angles in radians."""
+    return {
+        "file": read.path,
+        "content_hash": read.content_hash,
+        "name": read.plane.name,
+        "facts": {fact.key: fact.value for fact in derived_facts(read.plane)},
+        "spreads": {
+            path: {
+                "value": attribute(read.plane, path),
+                "spread": spread.absolute(attribute(read.plane, path)),
+                "source": spread.source,
+            }
+            for path, spread in sorted(read.spreads.items())
+        },
+        "guesses": [
+            {
+                "key": guess.key,
+                "value": guess.value,
+                "spread": guess.spread,
+                "why": guess.why,
+                "buys": guess.buys,
+                "how": guess.how,
+            }
+            for guess in read.guesses
+        ],
+        "notes": list(read.notes),
+    }
+
+
+def check_text(read: PlaneFile, *, system: Literal["metric", "imperial"] = "metric") -> str:
+    """For a person, plain text."""
+    blocks = [
+        f"{read.plane.name}\n{read.path}, {read.content_hash[:12]}",
+        _as_read(read, system),
+        "Follows from it\n" + _rows([(fact.words, _fact(fact, system)) for fact in derived_facts(read.plane)]),
+        _guesses(read),
+    ]
+    if read.notes:
+        blocks.append("Notes\n" + "\n".join(_wrap(note, "  - ", "    ") for note in read.notes))
+    return "\n\n".join(blocks) + "\n"
+
+
+def _as_read(read: PlaneFile, system: Literal["metric", "imperial"]) -> str:
+    plane = read.plane
+    wanted = plane.wanted
+    rows = []
+    if wanted.speed is not None:
+        rows.append(("wanted speed", _spread(read, "wanted.speed", "speed", system)))
+    elif wanted.level_stick is not None:
+        rows.append(("wanted speed", f"as fast as level at {100 * wanted.level_stick:.0f} % stick"))
+    rows += [
+        ("all-up mass", _spread(read, "mass.all_up", "mass", system)),
+        ("CG aft of the propeller", _spread(read, "mass.cg_x", "length", system)),
+        ("CG above the thrust line", _spread(read, "mass.cg_z", "length", system)),
+    ]
+    for name, wing in plane.wings.items():
+        chord = f"{_length(wing.root_chord, system)} to {_length(wing.tip_chord, system)}"
+        section = "flat plate" if wing.section.flat_plate else "symmetric section"
+        rows.append(
+            (
+                f"{name} wing",
+                f"{_length(wing.span, system)} span, chord {chord}, {section} {100 * wing.section.thickness:.1f} %",
+            )
+        )
+    propeller, motor, battery = plane.propeller, plane.motor, plane.battery
+    rows += [
+        (
+            "propeller",
+            f"{plain(propeller.diameter / 0.0254)} x {plain(propeller.pitch / 0.0254)} in, "
+            f"{propeller.blades} blades, {propeller.shape}",
+        ),
+        (
+            "motor",
+            f"{_spread(read, 'motor.kv', 'kv', system)}, {_spread(read, 'motor.resistance', 'resistance', system)}",
+        ),
+        ("battery", f"{battery.cells} cells, {show(battery.capacity, 'capacity', system=system)}"),
+        (
+            "motor brake",
+            f"levels {', '.join(level.name for level in plane.controller.levels)}; now {plane.controller.present_level}",
+        ),
+        ("motor", f"{motor.pole_pairs} pole pairs, {show(motor.inductance, 'inductance', system=system, digits=3)}"),
+    ]
+    if plane.drag:
+        rows.append(("drag parts", ", ".join(f"{part.count} x {part.what}" for part in plane.drag)))
+    return "As read\n" + _rows(rows)
+
+
+def _guesses(read: PlaneFile) -> str:
+    if not read.guesses:
+        return "Nothing was guessed."
+    lines = ["Guessed, because the file does not say"]
+    for guess in read.guesses:
+        lines.append(f"  {guess.key}: {guess.value} ({guess.spread}), {guess.why}")
+        lines.append(_wrap(f"measuring it buys: {guess.buys}", "      ", "      "))
+        lines.append(_wrap(f"how: {guess.how}", "      ", "      "))
+    return "\n".join(lines)
+
+
+def _spread(read: PlaneFile, path: str, kind: str, system: Literal["metric", "imperial"]) -> str:
+    value = attribute(read.plane, path)
+    unit = preferred(kind, system)
+    if path not in read.spreads:
+        return show(value, kind, system=system)
+    spread = unit.spread_from_si(value, read.spreads[path].absolute(value))
+    return f"{plain(unit.from_si(value))} +- {plain(spread, 1)} {unit.symbol}"
+
+
+def _fact(fact: Fact, system: Literal["metric", "imperial"]) -> str:
+    if fact.kind == "number":
+        return plain(fact.value, 3)
+    return show(fact.value, fact.kind, system=system, digits=3)
+
+
+def _length(value: float, system: Literal["metric", "imperial"]) -> str:
+    return show(value, "length", system=system)
+
+
+def _rows(rows: list[tuple[str, str]]) -> str:
+    width = max(len(words) for words, _ in rows)
+    return "\n".join(f"  {words:<{width}}  {text}" for words, text in rows)
+
+
+def _wrap(text: str, first: str, following: str) -> str:
+    return textwrap.fill(text, WIDTH, initial_indent=first, subsequent_indent=following)

@@ -278,7 +278,7 @@ def offset_of(bar: FourBar) -> Array:
 def _third_side(near: Array, far: Array, opposite: Array) -> tuple[Array, NDArray[np.bool_]]:
     """Angle between `near` and `far` in the triangle whose third side is `opposite`, and whether it exists."""
     level = (near**2 + far**2 - opposite**2) / (2.0 * near * far)
-    exists = np.abs(level) < 1.0
+    exists = np.abs(level) < 1.0 + 1e-9  # touching counts: arm, rod and horn in one line (parallelogram)
     return np.arccos(np.clip(level, -1.0, 1.0)), exists
 
 

@@ -40,5 +40,5 @@ def test_full_cell() -> None:
 @pytest.mark.outside
 @pytest.mark.parametrize("charge", [-0.01, 1.01, float("nan")])
 def test_charge_outside_zero_to_one_is_refused(charge: float) -> None:
-    with pytest.raises(ValueRangeError, match="from 0 .empty. to 1 .full."):
+    with pytest.raises(ValueRangeError, match=r"from 0 \(empty\) to 1 \(full\)"):
         battery_at(PACK, charge)

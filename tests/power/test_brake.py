@@ -74,7 +74,7 @@ def test_pulsed_short_formula_against_another_simulation(duty: float, simulated:
 def test_own_simulation_agrees_and_keeps_its_energy() -> None:
     tool = _simulator()
     done = tool.simulate(tool.check_cases(), steps_per_pulse=48, pulses=60)
-    # The other simulation's values (see above) and the plain short of the table: within 1 % (they differ by up to .5 %).
+    # The other simulation's values (see above) and the plain short of the table: within 1 % (apart by up to .5 %).
     assert done.torque == pytest.approx([0.0172, 0.0647, 0.1375, 0.4604, 0.5831], rel=0.01)
     spent = done.copper + done.diodes + done.battery + done.stored
     assert spent == pytest.approx(done.shaft, rel=1e-3)
@@ -133,8 +133,8 @@ def test_no_duty_gives_no_torque_and_full_duty_the_plain_short() -> None:
 @pytest.mark.limit
 @pytest.mark.parametrize(("share", "step"), [(0.4, 0.003), (0.6, 0.03)])
 def test_step_of_the_formula_at_full_duty(share: float, step: float) -> None:
-    # The pulse formula does not know that pulses no longer end as d nears 1: the step to the plain short, as found, at a
-    # back-EMF of .4 and .6 of the battery's voltage. Windmilling stays below .4.
+    # The pulse formula does not know that pulses no longer end as d nears 1: the step to the plain short, as found,
+    # at a back-EMF of .4 and .6 of the battery's voltage. Windmilling stays below .4.
     omega = np.linspace(50.0, share * MOTOR.kv * 15.5, 50)
     jump = pulsed_short_torque(omega, 1.0 - 1e-9, **PULSED) / plain_short_torque(omega, **PLAIN) - 1.0
     assert np.all(jump > -1e-6)

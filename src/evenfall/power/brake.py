@@ -112,8 +112,8 @@ def pulsed_short_torque(
     three-phase simulations (tools/simulate_brake.py), the median error is +.2 %, 5-95 % lie within -3 and +5 %, and
     single cases where Ep is close to U err by up to 25 %. Beyond it is a trend: for .6-.95 of the voltage, or tau to .8
     ms, 5-95 % reach +25 %. Faster than the battery's voltage the diodes conduct without pulses; the continuous
-    formula gives about that. Just below d = 1 the formula lies up to 3 % above the plain short (.6 of the voltage; .1 % at
-    .4). A real level may differ by a factor of two throughout (`DAMPING_DOUBT`).
+    formula gives about that. Just below d = 1 the formula lies up to 3 % above the plain short (.6 of the voltage; .1 %
+    at .4). A real level may differ by a factor of two throughout (`DAMPING_DOUBT`).
     Source: averaged circuit, derived for Evenfall, checked by that simulation.
     """
     speed = np.asarray(omega, dtype=float)

@@ -158,8 +158,8 @@ def _balance_once(
         speed=speed,
         alpha=alpha,
         deltas=surface_deltas(frame.plane, crow, deployment),
-        density=frame.air.density,
-        viscosity=frame.air.viscosity,
+        density=np.array([frame.air.density]),
+        viscosity=np.array([frame.air.viscosity]),
         wash=stream[:, None] * frame.in_stream,
     )
     lift = upside * frame.weight * np.cos(slope) - thrust * np.sin(alpha)

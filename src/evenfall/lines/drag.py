@@ -117,7 +117,7 @@ def drag_tables(
     parts = solved.drag_parts.reshape(shape)[:, :, 0] / q[:, :, 0]
     elevator = solved.elevator.reshape(shape)
     alpha = solved.alpha.reshape(shape)
-    good = solved.converged.reshape(shape).all(axis=2)
+    good = np.asarray(solved.converged.reshape(shape).all(axis=2))
     return [
         _table(frame, slope, inverted, speeds, deployments, surfaces[k], parts[k], elevator[k], alpha[k], good[k])
         for k, slope in enumerate(slope_list)

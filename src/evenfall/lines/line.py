@@ -64,7 +64,7 @@ def steady_speeds(curve: ShaftCurve, table: DragTable, deployment: float) -> tup
     speed = curve.speed_a[crossed] + share * (curve.speed_b - curve.speed_a)[crossed]
     omega = curve.omega_a[crossed] + share * (curve.omega_b - curve.omega_a)[crossed]
     speed, omega = _polish(shaft, table, speed, omega, deployment)
-    found = []
+    found: list[SteadySpeed] = []
     for v, w in sorted(zip(speed.tolist(), omega.tolist(), strict=True)):
         twin = any(abs(v - s.speed) < 2e-3 * v and abs(w - s.omega) < 5e-3 * max(w, 10.0) for s in found)
         if v <= max(table.lowest_speed, float(table.speeds[0])) or v > float(table.speeds[-1]) or twin:

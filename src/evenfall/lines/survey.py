@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from evenfall.lines.balance import Airframe
 from evenfall.lines.drag import DragTable, drag_tables
 from evenfall.lines.entry import ends_in, march, reached_from, stable_step
-from evenfall.lines.holding import Holding, SlopeDrag, StickThrust, holding_sticks, slope_drag, stick_thrust
+from evenfall.lines.holding import Holding, SlopeDrag, holding_sticks, slope_drag, stick_thrust
 from evenfall.lines.line import LINES, SteadySpeed, steady_speeds
 from evenfall.lines.shaft import (
     PowerUnit,

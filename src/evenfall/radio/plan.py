@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from dataclasses import dataclass, field
 from typing import Literal, get_args
@@ -49,11 +50,11 @@ def _check_points(name: str, points: Points, *, falling: bool) -> None:
         raise ValueRangeError(f"{name} needs at least two points, got {len(points)}")
     if not all(math.isfinite(number) for number in (*sticks, *values)):
         raise ValueRangeError(f"{name} holds a number that is not finite")
-    if any(b <= a for a, b in zip(sticks, sticks[1:], strict=False)):
+    if any(b <= a for a, b in itertools.pairwise(sticks)):
         raise ValueRangeError(f"{name}: stick positions must rise from point to point, got {sticks}")
     if min(sticks) < 0 or max(sticks) > 1 or min(values) < 0 or max(values) > 1:
         raise ValueRangeError(f"{name}: stick and value lie between 0 and 100 percent, got {points}")
-    steps = [b - a for a, b in zip(values, values[1:], strict=False)]
+    steps = [b - a for a, b in itertools.pairwise(values)]
     if falling and any(step > 0 for step in steps):
         raise ValueRangeError(f"{name} must never rise with the stick, got {values}")
     if not falling and any(step < 0 for step in steps):

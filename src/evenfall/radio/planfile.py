@@ -1,0 +1,239 @@
+"""Plan files: a person may edit them, so writing never destroys an edit.
+
+The last table holds a seal, the hash of everything above it. A file whose seal does not fit was edited.
+"""
+
+from __future__ import annotations
+
+import math
+import os
+from pathlib import Path
+from typing import Any
+
+from evenfall.errors import EditedFileError, ValueRangeError
+from evenfall.plane.airframe import Plane
+from evenfall.radio.plan import ARRANGEMENTS, Crow, MotorChoice, Plan, Points, Throws, arrangements_of
+from evenfall.textfile import Faults, Table, content_hash, numbered_backup, read_toml, shown, write_atomic
+
+FORMAT = 1
+_SEAL = "\n[seal]  # shows whether this file was edited after it was written"
+
+
+def plan_text(plan: Plan) -> str:
+    """The plan as a file, seal included. Angles rounded to .01 degree, sticks to .1 percent."""
+    rows = [
+        "# An Evenfall plan. Edit it freely: it is never overwritten once edited.",
+        "# Angles in degrees, trailing edge down positive. Curves are points [stick percent, value percent].",
+        f"format = {FORMAT}",
+        f"plane = {_string(plan.plane_name)}",
+        "",
+    ]
+    if plan.crow is not None:
+        crow = plan.crow
+        rows += [
+            "[crow]",
+            f"arrangement = {_string(crow.arrangement)}  # upper wing / lower wing",
+            f"upper_deg = {_degrees(crow.upper)}  # fully deployed",
+            f"lower_deg = {_degrees(crow.lower)}",
+            f"threshold_percent = {_percent(crow.threshold)}  # stick where deployment begins",
+            f"curve = {_curve(crow.curve)}",
+            f"elevator_share = {_number(crow.elevator_share, 4)}  # elevator angle over crow angle",
+            "",
+        ]
+    rows += [
+        "[motor]",
+        f"level = {_string(plan.motor.level)}",
+        f"brake_percent = {_number(plan.motor.percent, 2)}",
+        f"throttle_curve = {_curve(plan.motor.throttle_curve)}",
+        "",
+        "[throws]",
+        f"normal_deg = {_degrees(plan.throws.normal)}",
+        f"snap_deg = {_degrees(plan.throws.snap)}",
+        "",
+        "[computed_from]",
+        *(f"{_string(name)} = {_string(text)}" for name, text in plan.computed_from.items()),
+    ]
+    body = "\n".join(rows)
+    return f'{body}\n{_SEAL}\nwritten = "{content_hash(body)}"\n'
+
+
+def is_edited(text: str) -> bool:
+    """True where a plan file no longer is what was written, or never was ours.
+
+    >>> is_edited("format = 1")
+    True
+    """
+    body, mark, seal = text.replace("\r\n", "\n").rpartition(_SEAL)
+    return not mark or f'"{content_hash(body)}"' not in seal
+
+
+def write_plan(plan: Plan, path: str | os.PathLike[str], *, force: bool = False) -> Path | None:
+    """Write a plan file atomically; a file there that is no longer as written is refused.
+
+    With `force` such a file is kept as a numbered backup, whose name is returned.
+    """
+    target = Path(path)
+    if target.is_dir():
+        raise EditedFileError(f"{target} is a directory; give the plan a file name such as my_plane.plan.toml")
+    if not target.parent.is_dir():
+        raise EditedFileError(f"there is no folder {target.parent}; make it first or choose another name")
+    backup = None
+    if target.exists() and is_edited(target.read_text(encoding="utf-8", errors="replace")):
+        if not force:
+            raise EditedFileError(
+                f"{target} exists and was edited (or is no plan of ours): left as it is. "
+                "Choose another name, or use --force to keep it as a numbered backup."
+            )
+        backup = numbered_backup(target)
+    write_atomic(target, plan_text(plan))
+    return backup
+
+
+def load_plan(path: str | os.PathLike[str], plane: Plane) -> Plan:
+    """Read a plan file for a plane; raises `FileFaults` with every fault at once."""
+    source = read_toml(path, what="plan file")
+    faults = Faults(lines=source.lines)
+    top = Table(source.data, "", faults)
+    version = top.integer("format", 1, 1_000_000, required=True)
+    if version is not None and version != FORMAT:
+        top.fault("format", f"is {version}; this Evenfall reads plan files of format {FORMAT}")
+    name = top.text("plane", required=True)
+    crow = _read_crow(top, plane)
+    motor = _read_motor(top, plane)
+    throws = _read_throws(top)
+    origin = top.table("computed_from")
+    seal = top.table("seal")
+    if seal is not None:
+        seal.text("written")
+    computed = dict(origin.data) if origin is not None else {}
+    for key in computed:
+        origin.text(key)  # type: ignore[union-attr]
+    top.finish()
+    faults.raise_if_any(source.path)
+    if motor is None or throws is None:
+        raise AssertionError("a part of the plan is missing although no fault was noted")
+    return Plan(plane_name=name or "", crow=crow, motor=motor, throws=throws, computed_from=computed)
+
+
+def _read_crow(top: Table, plane: Plane) -> Crow | None:
+    table = top.table("crow")
+    if table is None:
+        return None
+    arrangement = table.choice("arrangement", ARRANGEMENTS, required=True)
+    possible = arrangements_of(plane)
+    if arrangement is not None and arrangement not in possible:
+        table.fault("arrangement", f"is {shown(arrangement)}; this plane can fly {', '.join(possible) or 'no crow'}")
+    upper = table.number("upper_deg", -45.0, 45.0, required=True)
+    lower = table.number("lower_deg", -45.0, 45.0, required=True)
+    threshold = table.number("threshold_percent", 0.0, 100.0, required=True)
+    curve = _read_curve(table, "curve", falling=True)
+    share = table.number("elevator_share", -3.0, 3.0)
+    for key, value in (("upper", upper), ("lower", lower)):
+        wing = plane.wings.get(key)
+        if value and (wing is None or wing.aileron is None):
+            table.fault(f"{key}_deg", f"is {value:g}, but the {key} wing has no ailerons; write 0")
+    if arrangement is None or upper is None or lower is None or threshold is None or curve is None:
+        return None
+    return Crow(
+        arrangement=arrangement,  # type: ignore[arg-type]
+        upper=math.radians(upper),
+        lower=math.radians(lower),
+        threshold=threshold / 100,
+        curve=curve,
+        elevator_share=share or 0.0,
+    )
+
+
+def _read_motor(top: Table, plane: Plane) -> MotorChoice | None:
+    table = top.table("motor", required=True)
+    if table is None:
+        return None
+    known = [level.name for level in plane.controller.levels]
+    level = table.choice("level", known, required=True)
+    percent = table.number("brake_percent", 0.0, 100.0)
+    curve = _read_curve(table, "throttle_curve", falling=False)
+    if level is None or curve is None:
+        return None
+    own = plane.controller.level(level).percent
+    if percent is not None and abs(percent - own) > 0.05:
+        table.fault("brake_percent", f"is {percent:g}, but level {shown(level)} of this plane is {own:g}; change level")
+    return MotorChoice(level=level, percent=own, throttle_curve=curve)
+
+
+def _read_throws(top: Table) -> Throws | None:
+    table = top.table("throws")
+    if table is None:
+        return Throws()
+    normal = table.number("normal_deg", 0.1, 45.0, required=True)
+    snap = table.number("snap_deg", 0.1, 45.0, required=True)
+    if normal is None or snap is None:
+        return None
+    return Throws(normal=math.radians(normal), snap=math.radians(snap))
+
+
+def _read_curve(table: Table, key: str, *, falling: bool) -> Points | None:
+    raw = table.take(key, required=True)
+    if raw is None:
+        return None
+    if not isinstance(raw, list) or not all(isinstance(point, list) and len(point) == 2 for point in raw):
+        table.fault(key, "is no list of points; write [[0, 100], [45, 0], [100, 0]]")
+        return None
+    points = []
+    for point in raw:
+        if not all(table.is_number(key, number) for number in point):
+            return None
+        points.append((float(point[0]) / 100, float(point[1]) / 100))
+    try:
+        if falling:
+            Crow(arrangement="both up", upper=0.0, lower=0.0, threshold=0.0, curve=tuple(points))
+        else:
+            MotorChoice(level="", percent=0.0, throttle_curve=tuple(points))
+    except ValueRangeError as error:
+        table.fault(key, str(error))
+        return None
+    return tuple(points)
+
+
+def _string(text: str) -> str:
+    import json
+
+    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
+
+
+def _number(value: float, digits: int) -> str:
+    text = f"{round(value, digits) + 0.0:.{digits}f}".rstrip("0").rstrip(".")
+    return text if text not in ("-0", "") else "0"
+
+
+def _degrees(angle: float) -> str:
+    return _number(math.degrees(angle), 2)
+
+
+def _percent(share: float) -> str:
+    return _number(100 * share, 1)
+
+
+def _curve(points: Points) -> str:
+    return "[" + ", ".join(f"[{_percent(stick)}, {_percent(value)}]" for stick, value in points) + "]"
+
+
+def plan_data(plan: Plan) -> dict[str, Any]:
+    """The plan as plain data in the units of the file, unrounded."""
+    crow = plan.crow
+    return {
+        "crow": None
+        if crow is None
+        else {
+            "arrangement": crow.arrangement,
+            "upper_deg": math.degrees(crow.upper),
+            "lower_deg": math.degrees(crow.lower),
+            "threshold_percent": 100 * crow.threshold,
+            "curve": [(100 * stick, 100 * value) for stick, value in crow.curve],
+            "elevator_share": crow.elevator_share,
+        },
+        "motor": {
+            "level": plan.motor.level,
+            "brake_percent": plan.motor.percent,
+            "throttle_curve": [(100 * stick, 100 * value) for stick, value in plan.motor.throttle_curve],
+        },
+    }

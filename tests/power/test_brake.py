@@ -11,6 +11,8 @@ from types import ModuleType
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from evenfall.errors import ValueRangeError
 from evenfall.plane.electrics import BrakeLevel, Controller, Motor
@@ -207,3 +209,23 @@ def test_measured_damping_replaces_the_formula() -> None:
 def test_unknown_frequency_means_three() -> None:
     assert brake_frequencies(CONTROLLER) == UNKNOWN_FREQUENCIES == (8e3, 16e3, 24e3)
     assert brake_frequencies(replace(CONTROLLER, brake_frequency=12e3, brake_frequency_known=True)) == (12e3,)
+
+
+@pytest.mark.property
+@given(
+    kv=st.floats(300.0, 2500.0),
+    resistance=st.floats(0.005, 0.5),
+    tau=st.floats(0.1e-3, 1e-3),
+    duty=st.floats(0.0, 1.0),
+    share=st.floats(0.0, 1.5),
+    frequency=st.floats(2e3, 48e3),
+)
+def test_torque_is_finite_and_never_drives(
+    kv: float, resistance: float, tau: float, duty: float, share: float, frequency: float
+) -> None:
+    motor = replace(MOTOR, kv=kv * RPM, resistance=resistance, inductance=tau * resistance)
+    torque = pulsed_short_torque(
+        share * motor.kv * 15.5, duty, motor=motor, controller=CONTROLLER, voltage=15.5, frequency=frequency
+    )
+    assert np.isfinite(torque)
+    assert torque >= 0.0

@@ -42,6 +42,11 @@ def plain_short_torque(omega: ArrayLike, *, motor: Motor, controller: Controller
 
     Valid for sinusoidal EMF, steady speed and unsaturated iron; hot windings brake 10-25 % less at low speed.
     Source: steady state of a shorted permanent-magnet machine without saliency (textbook phasor diagram).
+
+    >>> motor = Motor(kv=94.25, resistance=0.05, inductance=15e-6, pole_pairs=7, no_load_current=1, no_load_voltage=10)
+    >>> controller = Controller(resistance=0.0, levels=(), present_level="")
+    >>> round(float(plain_short_torque(418.9, motor=motor, controller=controller)), 3)
+    0.583
     """
     speed = np.asarray(omega, dtype=float)
     resistance = 0.5 * (motor.resistance + controller.resistance)

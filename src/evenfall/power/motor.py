@@ -40,6 +40,10 @@ def torque_constant(motor: Motor) -> float:
     """Torque per ampere, N m/A: Kt = 1/kv with kv in rad/s per V, that is 60/(2 pi Kv) with Kv in rpm/V.
 
     Source: energy conversion without loss (torque x speed = back-EMF x current).
+
+    >>> motor = Motor(kv=104.72, resistance=0.05, inductance=15e-6, pole_pairs=7, no_load_current=1, no_load_voltage=10)
+    >>> round(torque_constant(motor), 5)
+    0.00955
     """
     return 1.0 / motor.kv
 

@@ -323,7 +323,11 @@ def nearest(word: str, known: Iterable[str]) -> str | None:
     >>> nearest("spam_mm", ["span_mm", "z_mm"])
     'span_mm'
     """
-    found = difflib.get_close_matches(word, list(known), n=1, cutoff=0.6)
+    words = list(known)
+    for same in words:
+        if same.lower() == word.lower():
+            return same
+    found = difflib.get_close_matches(word, words, n=1, cutoff=0.6)
     return found[0] if found else None
 
 
@@ -528,20 +532,40 @@ class Table:
         self._children.append(child)
         return child
 
-    def finish(self) -> None:
-        """Report every key nobody asked for, with the nearest known one, here and in the tables below."""
+    def finish(self, homes: dict[str, list[str]] | None = None) -> None:
+        """Report every key nobody asked for, with the nearest known one, here and in the tables below.
+
+        `homes`: which tables know a key; made here for the whole tree where not given.
+        """
+        homes = self.homes() if homes is None else homes
         for key in self.data:
             if key not in self.known:
-                self.fault(key, self.unknown_message(key))
+                self.fault(key, self.unknown_message(key, homes.get(key, [])))
         for child in self._children:
-            child.finish()
+            child.finish(homes)
 
-    def unknown_message(self, key: str) -> str:
-        """What to say about a key nobody asked for."""
+    def homes(self) -> dict[str, list[str]]:
+        """Tables that know each key, here and below."""
+        found: dict[str, list[str]] = {key: [self.where] for key in self.known}
+        for child in self._children:
+            for key, tables in child.homes().items():
+                found.setdefault(key, []).extend(tables)
+        return found
+
+    def unknown_message(self, key: str, homes: Sequence[str]) -> str:
+        """What to say about a key nobody asked for: where it belongs, or the nearest one that is not there yet."""
         place = f"in [{self.where}]" if self.where else "at the top of the file"
-        if near := nearest(key, self.known):
+        if homes:
+            belongs = " or ".join(f"[{home}]" if home else "the top of the file" for home in homes[:3])
+            return f"is not known {place}; it belongs in {belongs}"
+        absent = [word for word in self.known if word not in self.data]
+        if near := nearest(key, absent) or nearest(key, self.known):
             return f"is not known {place}; did you mean `{near}`?"
-        return f"is not known {place}; known are {', '.join(self.known)}"
+        return f"is not known {place}; known are {', '.join(self.listed())}"
+
+    def listed(self) -> list[str]:
+        """Known keys as a message lists them."""
+        return list(dict.fromkeys(self.known))
 
 
 def _number_hint(value: object) -> str:

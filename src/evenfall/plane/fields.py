@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -37,7 +38,7 @@ class Fields(Table):
     def __init__(self, data: dict[str, Any], where: str, faults: Ledger) -> None:
         super().__init__(data, where, faults)
         self.faults = faults
-        self.kinds: dict[str, str] = {}
+        self.kinds: list[tuple[str, str]] = []
 
     def section(self, key: str, *, required: bool = False) -> Fields | None:
         """A table below this one."""
@@ -71,8 +72,7 @@ class Fields(Table):
         """
         paths = (path,) if isinstance(path, str) else path
         units = KINDS[kind]
-        if base:
-            self.kinds[base] = kind
+        self.kinds.append((base, kind))
         self.known.extend(_key(base, suffix) for suffix in units)
         keys = self.given(base, kind)
         if not keys:
@@ -182,16 +182,22 @@ class Fields(Table):
     def _usual(self, base: str, kind: str) -> str:
         return _key(base, next(iter(KINDS[kind])))
 
-    def unknown_message(self, key: str) -> str:
-        """What to say about a key nobody asked for: a wrong unit, a missing unit, or the nearest known key."""
-        for base, kind in sorted(self.kinds.items(), key=lambda item: -len(item[0])):
+    def unknown_message(self, key: str, homes: Sequence[str]) -> str:
+        """What to say about a key nobody asked for: a missing unit, a wrong unit, or what `Table` says."""
+        for base, kind in sorted(self.kinds, key=lambda item: -len(item[0])):
+            if not base or homes:
+                continue
             if key == base:
                 return f"lacks its unit; write {_choices(base, kind)}"
-            if key.startswith(f"{base}_") and "_" not in key.removeprefix(f"{base}_"):
-                suffix = key.removeprefix(f"{base}_")
-                if nearest(key, self.known) is None or suffix in _SUFFIXES:
-                    return f"ends in no unit of {kind.replace('_', ' ')}; write {_choices(base, kind)}"
-        return super().unknown_message(key)
+            suffix = key.removeprefix(f"{base}_")
+            if suffix != key and (suffix in _SUFFIXES or ("_" not in suffix and nearest(key, self.known) is None)):
+                return f"ends in no unit of {kind.replace('_', ' ')}; write {_choices(base, kind)}"
+        return super().unknown_message(key, homes)
+
+    def listed(self) -> list[str]:
+        """Known keys as a message lists them: every quantity in its usual unit only."""
+        spare = {_key(base, suffix) for base, kind in self.kinds for suffix in list(KINDS[kind])[1:]}
+        return [key for key in super().listed() if key not in spare]
 
 
 _SUFFIXES = {suffix for units in KINDS.values() for suffix in units}

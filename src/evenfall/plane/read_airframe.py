@@ -385,6 +385,7 @@ _DIMENSIONS: dict[str, tuple[str, str]] = {
     "plate": ("height", "width"),
 }
 """Keys of length and width for every kind of drag part."""
+_DIMENSION_KEYS = {key for keys in _DIMENSIONS.values() for key in keys}
 
 
 def read_drag(table: Fields, index: int) -> DragPart | None:
@@ -407,6 +408,8 @@ def read_drag(table: Fields, index: int) -> DragPart | None:
             table.fault("area_cm2", f"stands beside {keys[0]} or {keys[1]}; keep the area or the dimensions")
     else:
         length = width = NAN
+        if what is None or not table.given("area", "area"):
+            table.known.extend(key for key in table.data if key.rpartition("_")[0] in _DIMENSION_KEYS)
         if what is not None and not table.given("area", "area"):
             near = nearest(kind, _DIMENSIONS)
             hint = f'; did you mean "{near.replace("_", " ")}"?' if near else ""

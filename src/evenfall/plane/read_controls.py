@@ -102,7 +102,7 @@ def read_linkages(table: Fields, corners: Sequence[str]) -> dict[str, Linkage]:
         place = own or table
         missing = [f"{name}_mm" for name, _, _, needed in _LENGTHS if needed and name not in lengths]
         if missing and table.sound:
-            place.fault(missing[0], f"is missing for the {corner.replace('_', ' ')} aileron: give {', '.join(missing)}")
+            place.fault(missing[0], f"is missing; for the {corner.replace('_', ' ')} aileron give {', '.join(missing)}")
         if missing or not table.sound:
             continue
         for name in lengths:

@@ -81,21 +81,37 @@ def share_out(lengths: Sequence[float], total: int) -> list[int]:
 def grid(breaks: Sequence[float], stations: int, *, both_ends: bool = False) -> tuple[Array, Array]:
     """Panel edges (stations + 1) and control points (stations) from root 0 to tip 1 on a cosine grid.
 
-    s = cos t refines the tip only (half of a surface that continues over its root), s = (1 - cos t)/2 both ends; t is
-    uniform between breaks, control points are the half steps in t, which makes induced drag exact for an elliptic
-    load. Source: Phillips & Snyder, J. Aircraft 37 (2000), eqs. 4-5.
+    s = cos t refines the tip only (half of a surface that continues over its root), s = (1 - cos t)/2 both ends. t is
+    uniform without breaks and a smooth monotone function of the panel number with them, so neighbouring panels stay
+    alike; control points are the half steps, which makes induced drag exact for an elliptic load. Source: Phillips &
+    Snyder, J. Aircraft 37 (2000), eqs. 4-5.
 
     Args:
         breaks: rising shares of the half span where an edge must fall, first 0 and last 1.
     """
     angles = [math.acos(min(max(1 - 2 * s if both_ends else s, -1.0), 1.0)) for s in breaks]
     counts = share_out([abs(b - a) for a, b in pairwise(angles)], stations)
-    pieces = [np.linspace(a, b, n + 1)[:-1] for (a, b), n in zip(pairwise(angles), counts, strict=True)]
-    edges = np.concatenate([*pieces, np.array([angles[-1]])])
-    middle = 0.5 * (edges[1:] + edges[:-1])
+    knots = np.concatenate([[0], np.cumsum(counts)]).astype(float)
+    edges = _smooth(knots, np.array(angles), np.arange(knots[-1] + 1))
+    middle = _smooth(knots, np.array(angles), np.arange(knots[-1]) + 0.5)
     if both_ends:
         return 0.5 * (1 - np.cos(edges)), 0.5 * (1 - np.cos(middle))
     return np.cos(edges), np.cos(middle)
+
+
+def _smooth(knots: Array, values: Array, at: Array) -> Array:
+    """Monotone cubic through (knots, values) (Fritsch & Butland, SIAM J. Sci. Stat. Comput. 5 (1984) 300-304)."""
+    width, rise = np.diff(knots), np.diff(values) / np.diff(knots)
+    slope = np.concatenate([rise[:1], rise[-1:]])
+    if len(rise) > 1:
+        w1, w2 = 2 * width[1:] + width[:-1], width[1:] + 2 * width[:-1]
+        inner = (w1 + w2) / (w1 / rise[:-1] + w2 / rise[1:])
+        slope = np.concatenate([rise[:1], inner, rise[-1:]])
+    k = np.clip(np.searchsorted(knots, at, side="right") - 1, 0, len(rise) - 1)
+    t = (at - knots[k]) / width[k]
+    straight = values[k] + t * width[k] * rise[k]
+    bend = t * (1 - t) * ((1 - t) * (slope[k] - rise[k]) - t * (slope[k + 1] - rise[k]))
+    return np.asarray(straight + width[k] * bend)
 
 
 def _breaks(spec: SurfaceSpec) -> list[float]:

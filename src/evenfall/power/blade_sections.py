@@ -86,13 +86,16 @@ def _thickness_of(section: str) -> float:
     return int(digits[2:]) / 100.0
 
 
-def blade_sections(thickness: Array, *, transition: float = 1.0, section: str | None = None) -> BladeSections:
+def blade_sections(
+    thickness: Array, *, transition: float = 0.5, section: str | None = None, drag_increment: float = 0.0
+) -> BladeSections:
     """Sections for stations of the given thickness.
 
     Args:
         thickness: over chord, shape (n,); held to .06-.15.
         transition: 1 for a quiet stream (Ncrit 9), 0 for a disturbed one (Ncrit 4), between them linear.
         section: one section name for all stations instead of `thickness`.
+        drag_increment: added to every cd.
     """
     if not 0.0 <= transition <= 1.0:
         raise ValueRangeError(f"transition is {transition}: it runs from 0 (Ncrit 4) to 1 (Ncrit 9)")
@@ -109,7 +112,7 @@ def blade_sections(thickness: Array, *, transition: float = 1.0, section: str | 
         return mixed
 
     return BladeSections(
-        values=np.ascontiguousarray(np.stack([mix(table.cl), mix(table.cd)], axis=-1)),
+        values=np.ascontiguousarray(np.stack([mix(table.cl), mix(table.cd) + drag_increment], axis=-1)),
         log_reynolds_first=float(table.log_reynolds[0]),
         log_reynolds_step=float(table.log_reynolds[1] - table.log_reynolds[0]),
         incidence_step=float(table.incidence[1] - table.incidence[0]),

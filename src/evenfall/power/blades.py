@@ -15,8 +15,9 @@ from evenfall.plane.electrics import BladeShape, Propeller
 
 Array = npt.NDArray[np.float64]
 
+INCH = 0.0254
 ROOT = 0.15
-"""Innermost radius that carries load, over the tip radius: where the measured outlines begin (hub and spinner inside)."""
+"""Innermost radius that carries load, over the tip radius: where the measured outlines begin."""
 HUB = 0.10
 """Hub radius over tip radius in the hub loss. Assumed: a spinner of a tenth of the diameter."""
 RULER = 0.75
@@ -26,6 +27,35 @@ THICKNESS = (0.15, 0.13, 0.09, 0.07)
 """Blade thickness over chord along the radius. Assumed, no measurement: moulded model propellers by calliper habit."""
 STATIONS = 16
 """Gauss-Legendre stations between root and tip."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Character:
+    """What a family's sections differ from the tabulated ones by.
+
+    Args:
+        angle_offset: added to the blade angle, rad: other camber, and how the printed angles were taken.
+        drag_increment: added to the section drag coefficient: blunt edges, mould lines, roughness.
+    """
+
+    angle_offset: float = 0.0
+    drag_increment: float = 0.0
+
+
+PLAIN = Character()
+"""The sections as tabulated."""
+DRAG_INCREMENT = 0.0079
+CHARACTERS: dict[str, Character] = {
+    "slim": Character(angle_offset=math.radians(0.14), drag_increment=DRAG_INCREMENT),
+    "medium": Character(angle_offset=math.radians(0.92), drag_increment=DRAG_INCREMENT),
+    "broad": Character(angle_offset=math.radians(3.17), drag_increment=0.0142),
+    "folding": Character(angle_offset=math.radians(0.14), drag_increment=DRAG_INCREMENT),
+}
+"""Fitted by `tools/check_propellers.py --fit` on the measured thrust and power of the families, at transition .5.
+
+One drag increment for both and one angle a family, from five slim and two medium propellers with measured outlines.
+Broad: both from the only one measured, so nothing is left to score it on. Folding: the slim family's (assumption).
+"""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -66,11 +96,22 @@ class Outline:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Family:
-    """Mean outline of one blade family: `chord` over R; `pitch`: local pitch 2 pi r tan(angle) over the nominal pitch."""
+    """Mean outline of a family.
+
+    Args:
+        x: r/R. chord: over the chord at 75 % radius. pitch: local pitch 2 pi r tan(angle) over the nominal one.
+        diameters, ruler: smallest and largest measured diameter, m; chord at 75 % radius over R there.
+    """
 
     x: Array
     chord: Array
     pitch: Array
+    diameters: tuple[float, float]
+    ruler: tuple[float, float]
+
+    def ruler_chord(self, diameter: float) -> float:
+        """Chord at 75 % radius over R: a straight line through the members, held beyond the measured diameters."""
+        return float(np.interp(diameter, self.diameters, self.ruler))
 
 
 @lru_cache(maxsize=1)
@@ -95,37 +136,50 @@ def measured_outlines() -> dict[tuple[str, float, float], Outline]:
 def family_of(shape: BladeShape, *, without: tuple[str, float, float] | None = None) -> Family:
     """Mean outline of a family.
 
-    Chord over radius and local pitch over nominal pitch are averaged over the measured members. No measured outline
-    of a folding blade is at hand: it is taken as the slim family's (assumption), its root cut off by the yoke.
+    Chord over that at 75 % radius and local pitch over nominal pitch are averaged over the measured members; the
+    chord at 75 % radius over R follows the diameter (small propellers are broader). A local pitch that follows
+    pitch/diameter was tried: propellers left out of the average were met worse. No measured outline of a folding
+    blade is at hand: it is taken as the slim family's (assumption).
     `without` leaves one measured propeller out (scoring on propellers not averaged over).
     """
     name = "slim" if shape == "folding" else shape
     members = [(key, value) for key, value in measured_outlines().items() if key[0] == name and key != without]
     x = members[0][1].x
-    chord = np.mean([outline.chord for _, outline in members], axis=0)
-    pitch = np.mean([2 * math.pi * x * np.tan(o.angle) / (2 * key[2] / key[1]) for key, o in members], axis=0)
-    return Family(x=x, chord=chord, pitch=pitch)
+    ruler = np.array([np.interp(RULER, o.x, o.chord) for _, o in members])
+    diameters, ends = _line(np.array([key[1] * INCH for key, _ in members]), ruler)
+    return Family(
+        x=x,
+        chord=np.mean([o.chord / c for (_, o), c in zip(members, ruler, strict=True)], axis=0),
+        pitch=np.mean([math.pi * x * np.tan(o.angle) * key[1] / key[2] for key, o in members], axis=0),
+        diameters=diameters,
+        ruler=ends,
+    )
+
+
+def _line(x: Array, y: Array) -> tuple[tuple[float, float], tuple[float, float]]:
+    """Ends of the least-squares line over the range of x; level where all x are one."""
+    first, last = float(x.min()), float(x.max())
+    line = np.polynomial.Polynomial.fit(x, y, 1 if last > first else 0)
+    return (first, last), (float(line(first)), float(line(last)))
 
 
 def outline(propeller: Propeller, *, without: tuple[str, float, float] | None = None) -> Outline:
     """Outline of a propeller: its measured stations, or its family's scaled by diameter, pitch and ruler chord.
 
-    angle = atan(local pitch ratio x pitch/(2 pi r)); chord scales by chord_75 over the family's at 75 % radius.
+    angle = atan(local pitch ratio x pitch/(2 pi r)); chord scales with that at 75 % radius.
     """
     if propeller.stations:
         rows = sorted((s.radius / propeller.radius, s.chord / propeller.radius, s.angle) for s in propeller.stations)
         table = np.array(rows)
         return Outline(x=table[:, 0], chord=table[:, 1], angle=table[:, 2])
     family = family_of(propeller.shape, without=without)
-    scale = 1.0
-    if propeller.chord_75 is not None:
-        scale = propeller.chord_75 / (propeller.radius * float(np.interp(RULER, family.x, family.chord)))
-    angle = np.arctan(family.pitch * (propeller.pitch / propeller.radius) / (2 * math.pi * family.x))
-    return Outline(x=family.x, chord=family.chord * scale, angle=angle)
+    ruler = propeller.chord_75 / propeller.radius if propeller.chord_75 else family.ruler_chord(propeller.diameter)
+    angle = np.arctan(family.pitch * propeller.pitch / (math.pi * family.x * propeller.diameter))
+    return Outline(x=family.x, chord=family.chord * ruler, angle=angle)
 
 
-def blade(shape: Outline, *, radius: float, blades: int, stations: int = STATIONS) -> Blade:
-    """Blade of an outline at Gauss-Legendre stations between root and tip."""
+def blade(shape: Outline, *, radius: float, blades: int, angle_offset: float = 0.0, stations: int = STATIONS) -> Blade:
+    """Blade of an outline at Gauss-Legendre stations between root and tip; `angle_offset` in rad turns all of it."""
     nodes, weights = np.polynomial.legendre.leggauss(stations)
     half = 0.5 * (1.0 - ROOT)
     x = ROOT + half * (nodes + 1.0)
@@ -134,7 +188,7 @@ def blade(shape: Outline, *, radius: float, blades: int, stations: int = STATION
         blades=blades,
         r=x * radius,
         chord=np.interp(x, shape.x, shape.chord) * radius,
-        angle=np.interp(x, shape.x, shape.angle),
+        angle=np.interp(x, shape.x, shape.angle) + angle_offset,
         thickness=np.interp(x, THICKNESS_RADII, THICKNESS),
         width=weights * half * radius,
     )

@@ -16,6 +16,7 @@ import zipfile
 import zlib
 from collections.abc import Mapping
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -29,7 +30,7 @@ KEPT_FILES = 200
 
 
 def cache_folder() -> Path | None:
-    """The user's cache folder: `EVENFALL_CACHE`, else the system's habit (`LOCALAPPDATA`, `XDG_CACHE_HOME`, ~/.cache)."""
+    """The user's cache folder: `EVENFALL_CACHE`, else the system's own (`LOCALAPPDATA`, `XDG_CACHE_HOME`, ~/.cache)."""
     named = os.environ.get(FOLDER_VARIABLE)
     if named:
         return Path(named)
@@ -85,7 +86,8 @@ def store(key: str, arrays: Mapping[str, AnyArray], folder: Path | None) -> bool
         folder.mkdir(parents=True, exist_ok=True)
         handle, name = tempfile.mkstemp(prefix=f".{key}-", suffix=".part", dir=folder)
         with os.fdopen(handle, "wb") as file:
-            np.savez(file, checksum=np.array(_checksum(key, arrays)), **{k: np.asarray(v) for k, v in arrays.items()})
+            members: dict[str, Any] = {**arrays, "checksum": np.array(_checksum(key, arrays))}
+            np.savez(file, **members)
         os.replace(name, folder / f"{key}.npz")
     except OSError:
         if name:

@@ -96,19 +96,21 @@ def free_stream(
     )
 
 
-def solve_elements(blade: Blade, sections: BladeSections, *, speed: Array, omega: Array) -> ElementLoads:
+def solve_elements(
+    blade: Blade, sections: BladeSections, *, speed: npt.ArrayLike, omega: npt.ArrayLike
+) -> ElementLoads:
     """Solve every element of a blade.
 
     Args:
         speed: V >= 0, m/s; omega: >= 0, rad/s. Broadcast together; the stations are added as the last axis.
 
-    Where several inflow angles balance (stalled elements), the one nearest to the attached side, the smallest, is
-    taken. An element without a balance keeps the undisturbed inflow and is marked.
+    Where several inflow angles balance (stalled elements), the smallest is taken. An element without a balance keeps
+    the undisturbed inflow and is marked. Reynolds numbers are those of the undisturbed resultant.
     """
-    speed, omega = np.broadcast_arrays(np.asarray(speed, float), np.asarray(omega, float))
-    shape = (*speed.shape, blade.r.size)
-    axial = np.broadcast_to(speed[..., None], shape).reshape(-1)
-    rotary = (omega[..., None] * blade.r).reshape(-1)
+    v, w = np.broadcast_arrays(np.asarray(speed, float), np.asarray(omega, float))
+    shape = (*v.shape, blade.r.size)
+    axial = np.broadcast_to(v[..., None], shape).reshape(-1)
+    rotary = (w[..., None] * blade.r).reshape(-1)
     station = np.broadcast_to(np.arange(blade.r.size), shape).reshape(-1)
     resultant = np.hypot(axial, rotary)
     still = resultant <= 0.0
@@ -117,35 +119,19 @@ def solve_elements(blade: Blade, sections: BladeSections, *, speed: Array, omega
     log_re = np.log(np.maximum(safe * blade.chord[station] / VISCOSITY, 1.0))
     element = _Elements(blade=blade, sections=sections, station=station, log_reynolds=log_re)
 
-    low = np.full(station.size, SCAN[0])
-    high = np.full(station.size, np.nan)
-    f_low = element.residual(low, sin_free, cos_free)
-    f_high = np.full(station.size, np.nan)
-    open_ = np.ones(station.size, bool)
-    last, f_last = low.copy(), f_low.copy()
-    for angle in SCAN[1:]:
-        at = np.flatnonzero(open_)
-        if at.size == 0:
-            break
-        here = np.full(at.size, angle)
-        value = element.part(at).residual(here, sin_free[at], cos_free[at])
-        crossed = (f_last[at] > 0.0) & (value <= 0.0)
-        hit = at[crossed]
-        low[hit], f_low[hit] = last[hit], f_last[hit]
-        high[hit], f_high[hit] = angle, value[crossed]
-        open_[hit] = False
-        last[at], f_last[at] = angle, value
-    converged = ~open_
+    bracket = _bracket(element, sin_free, cos_free)
+    converged = np.isfinite(bracket[1])
     at = np.flatnonzero(converged)
     phi = np.arctan2(sin_free, cos_free)
-    phi[at] = _refine(element.part(at), (low[at], high[at], f_low[at], f_high[at]), sin_free[at], cos_free[at])
-    lift_normal, lift_tangential, axial_ratio, rotary_ratio = element.state(phi)
+    low, high, f_low, f_high = (value[at] for value in bracket)
+    phi[at] = _refine(element.part(at), (low, high, f_low, f_high), sin_free[at], cos_free[at])
+    normal, tangential, axial_ratio, rotary_ratio = element.state(phi)
     ratio = np.hypot(axial_ratio, rotary_ratio)
     velocity = np.where(converged, resultant / np.maximum(ratio, SINE_FLOOR), resultant)
     pressure = 0.5 * velocity**2 * blade.blades * blade.chord[station]
     return ElementLoads(
-        thrust=(pressure * lift_normal).reshape(shape),
-        torque=(pressure * lift_tangential * blade.r[station]).reshape(shape),
+        thrust=(pressure * normal).reshape(shape),
+        torque=(pressure * tangential * blade.r[station]).reshape(shape),
         inflow=phi.reshape(shape),
         axial=(velocity * np.sin(phi)).reshape(shape),
         converged=(converged | still).reshape(shape),
@@ -190,6 +176,23 @@ class _Elements:
         """cn, ct, V/W and omega r/W at an inflow angle."""
         normal, tangential, a, b, scale = self._flow(phi)
         return normal, tangential, a / scale, b / scale
+
+
+def _bracket(element: _Elements, sin_free: Array, cos_free: Array) -> tuple[Array, Array, Array, Array]:
+    """First change of sign over `SCAN`: both ends and both residuals; NaN as upper end where there is none."""
+    count = element.station.size
+    low, high = np.full(count, SCAN[0]), np.full(count, np.nan)
+    f_low, f_high = element.residual(low, sin_free, cos_free), np.full(count, np.nan)
+    at = np.arange(count)
+    for angle in SCAN[1:]:
+        value = element.part(at).residual(np.full(at.size, angle), sin_free[at], cos_free[at])
+        crossed = (f_low[at] > 0.0) & (value <= 0.0)
+        hit, at = at[crossed], at[~crossed]
+        high[hit], f_high[hit] = angle, value[crossed]
+        low[at], f_low[at] = angle, value[~crossed]
+        if at.size == 0:
+            break
+    return low, high, f_low, f_high
 
 
 def _refine(element: _Elements, bracket: tuple[Array, Array, Array, Array], sin_free: Array, cos_free: Array) -> Array:

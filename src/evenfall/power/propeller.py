@@ -16,13 +16,13 @@ import numpy.typing as npt
 
 from evenfall.plane.electrics import Propeller
 from evenfall.power import cache
-from evenfall.power.blade_sections import blade_sections, section_table
-from evenfall.power.blades import Blade, Outline, blade, outline
-from evenfall.power.inflow import VISCOSITY, solve_elements
+from evenfall.power.blade_sections import BladeSections, blade_sections, section_table
+from evenfall.power.blades import CHARACTERS, PLAIN, Blade, Character, Outline, blade, outline
+from evenfall.power.inflow import solve_elements
 
 Array = npt.NDArray[np.float64]
 
-EDITION = 1
+EDITION = 2
 """Raised whenever the computation changes, so that older cached tables are left alone."""
 STRETCH = 0.5
 REFERENCE = 0.7
@@ -156,7 +156,7 @@ def _hermite(values: Array) -> Array:
     return np.concatenate([a, p, 3.0 * (b - a) - 2.0 * p - q, 2.0 * (a - b) + p + q], axis=-1)
 
 
-def _tabulate(shape: Blade, *, transition: float, section: str | None) -> tuple[Array, float]:
+def _tabulate(shape: Blade, sections: BladeSections) -> tuple[Array, float]:
     """Coefficients at the nodes as cubic pieces, and the share of elements left without a balance."""
     x = np.linspace(0.0, 1.0, NODES)
     # x = s/(s + k c) with s, c the sine and cosine of theta
@@ -164,7 +164,6 @@ def _tabulate(shape: Blade, *, transition: float, section: str | None) -> tuple[
     resultant = RESULTANTS[:, None]
     speed = resultant * np.sin(theta)
     omega = resultant * np.cos(theta) / (REFERENCE * shape.radius)
-    sections = blade_sections(shape.thickness, transition=transition, section=section)
     elements = solve_elements(shape, sections, speed=speed, omega=omega)
     scale = resultant**2 * shape.radius**2
     thrust = np.sum(elements.thrust * shape.width, axis=-1) / scale
@@ -177,24 +176,27 @@ def map_of_outline(
     *,
     radius: float,
     blades: int = 2,
-    transition: float = 1.0,
+    character: Character = PLAIN,
+    transition: float = 0.5,
     section: str | None = None,
     cache_dir: Path | None = None,
     use_cache: bool = True,
 ) -> PropellerMap:
-    """Map of an outline; the arguments are those of `propeller_map`."""
-    form = blade(shape, radius=radius, blades=blades)
+    """Map of an outline with the given character of its sections; the other arguments are those of `propeller_map`."""
+    form = blade(shape, radius=radius, blades=blades, angle_offset=character.angle_offset)
     folder = (cache_dir if cache_dir is not None else cache.cache_folder()) if use_cache else None
-    key = cache.content_key(
-        "propeller", EDITION, form.radius, form.blades, form.r.tolist(), form.chord.tolist(), form.angle.tolist(),
-        form.thickness.tolist(), transition, section, section_table().digest, VISCOSITY, np.__version__.split(".")[0],
-    )  # fmt: skip
+    geometry = [values.tolist() for values in (form.r, form.chord, form.angle, form.thickness)]
+    condition = (character.drag_increment, transition, section, section_table().digest)
+    key = cache.content_key("propeller", EDITION, form.radius, form.blades, geometry, condition)
     stored = cache.load(key, folder)
     wanted = (RESULTANTS.size, NODES - 1, 8)
     if stored is not None and "rows" in stored and "unbalanced" in stored and stored["rows"].shape == wanted:
         rows, unbalanced = np.asarray(stored["rows"], float), float(np.asarray(stored["unbalanced"], float))
     else:
-        rows, unbalanced = _tabulate(form, transition=transition, section=section)
+        sections = blade_sections(
+            form.thickness, transition=transition, section=section, drag_increment=character.drag_increment
+        )
+        rows, unbalanced = _tabulate(form, sections)
         cache.store(key, {"rows": rows, "unbalanced": np.array(unbalanced)}, folder)
     return PropellerMap(radius=radius, blade_area=form.area, rows=rows, unbalanced=unbalanced)
 
@@ -203,7 +205,7 @@ def map_of_outline(
 def propeller_map(
     propeller: Propeller,
     *,
-    transition: float = 1.0,
+    transition: float = 0.5,
     section: str | None = None,
     cache_dir: Path | None = None,
     use_cache: bool = True,
@@ -212,14 +214,22 @@ def propeller_map(
 
     Args:
         propeller: diameter, pitch, family and ruler chord, or measured stations.
-        transition: 1 quiet stream (Ncrit 9), 0 disturbed (Ncrit 4): an uncertain input.
-        section: one section, `naca4406` to `naca4415`, for the whole blade; None takes the assumed thickness.
+        transition: 1 quiet stream (Ncrit 9), 0 disturbed (Ncrit 4): an uncertain input. Measured propellers are
+            met best half way.
+        section: one plain section, `naca4406` to `naca4415`, for the whole blade; None takes the assumed thickness
+            and the character of the family.
         cache_dir: folder to keep it in; None the user's cache folder. `use_cache` False computes afresh.
     """
     return map_of_outline(
-        outline(propeller), radius=propeller.radius, blades=propeller.blades, transition=transition, section=section,
-        cache_dir=cache_dir, use_cache=use_cache,
-    )  # fmt: skip
+        outline(propeller),
+        radius=propeller.radius,
+        blades=propeller.blades,
+        character=CHARACTERS[propeller.shape] if section is None else PLAIN,
+        transition=transition,
+        section=section,
+        cache_dir=cache_dir,
+        use_cache=use_cache,
+    )
 
 
 def mass_estimate(propeller: Propeller) -> float:

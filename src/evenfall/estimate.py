@@ -60,12 +60,10 @@ def combine(value: float, effects: Mapping[str, float], *, largest: int = LARGES
     wrong = [name for name, effect in effects.items() if not math.isfinite(effect)]
     if wrong:
         raise ValueRangeError(f"no finite effect of {', '.join(wrong)}")
-    variance = sum(effect * effect for effect in effects.values())
+    spread = math.hypot(*effects.values())
     ordered = sorted(effects.items(), key=lambda item: (-abs(item[1]), item[0]))
-    causes = tuple(
-        Cause(name=name, share=effect * effect / variance) for name, effect in ordered[:largest] if effect != 0
-    )
-    return Estimate(value=value, spread=math.sqrt(variance), causes=causes)
+    causes = tuple(Cause(name=name, share=(effect / spread) ** 2) for name, effect in ordered[:largest] if effect != 0)
+    return Estimate(value=value, spread=spread, causes=causes)
 
 
 def one_at_a_time(low: float, high: float) -> float:

@@ -227,6 +227,9 @@ def _syntax_fault(line: int | None, row: str, message: str) -> Fault:
         return Fault(where=where, line=line, message="a number has thousands of digits; check it")
     if "overwrite a value" in message or "declare" in message or "twice" in message:
         return Fault(where=where, line=line, message=f"`{shown}` stands here a second time; keep one of the two")
+    open_end = message.startswith(("Unterminated", "Unclosed", "Expected \"'")) or not shown
+    if "end of document" in message and open_end:
+        return Fault(where=where, line=line, message="the file ends inside a text or list that is not closed; close it")
     if key is None and _HEADER.match(row) is None and "=" not in row and shown:
         return Fault(
             where="",

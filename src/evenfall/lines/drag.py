@@ -86,6 +86,10 @@ class DragTable:
         """Elevator of the balance, rad."""
         return self._look_up(self.elevator, speed, deployment)
 
+    def alpha_at(self, speed: ArrayLike, deployment: ArrayLike = 0.0) -> Floats:
+        """Incidence of the thrust line in the balance, rad."""
+        return self._look_up(self.alpha, speed, deployment)
+
     def weighing(self, weight: float) -> DragTable:
         """The same drag areas under another weight, N: exact on vertical lines, first order in drag elsewhere."""
         return replace(self, weight=weight)

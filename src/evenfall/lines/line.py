@@ -8,8 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from evenfall.lines.drag import DragTable
-from evenfall.lines.shaft import Shaft, ShaftCurve
+from evenfall.lines.balance import Airframe
+from evenfall.lines.drag import DragTable, drag_tables
+from evenfall.lines.shaft import PowerUnit, Shaft, ShaftCurve, driven_shaft, omega_grid, shaft_curve
 
 Floats = NDArray[np.float64]
 
@@ -130,3 +131,18 @@ def _steady(shaft: Shaft, table: DragTable, speed: float, omega: float, deployme
         crow=q * float(table.crow_area(v, deployment)[0]),
         thrust=float(thrust[0]),
     )
+
+
+def level_speed(frame: Airframe, unit: PowerUnit, stick: float) -> float | None:
+    """Fastest stable level speed (m/s) at a stick position (0-1) with a straight throttle curve and crow stowed.
+
+    None where the plane does not fly level there.
+    """
+    shaft = driven_shaft(unit, stick)
+    pitch_speed = unit.plane.motor.kv * unit.plane.battery.rest_voltage * unit.plane.propeller.pitch / (2 * math.pi)
+    scale = max(pitch_speed * stick, 5.0) / 1.6
+    table = drag_tables(frame, wanted=scale, slopes=0.0)[0]
+    speeds = np.linspace(float(table.speeds[0]), float(table.speeds[-1]), 120)
+    curve = shaft_curve(shaft, speeds, omega_grid(unit.plane, float(speeds[-1])))
+    stable = [state.speed for state in steady_speeds(curve, table, 0.0) if state.stable]
+    return max(stable, default=None)

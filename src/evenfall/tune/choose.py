@@ -1,0 +1,121 @@
+"""Which candidate to fly: what refuses one, what speaks against one, and the order of the rest."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+from evenfall.tune.candidates import Candidate
+from evenfall.tune.targets import Targets, Weights
+
+Verdict = Literal["chosen", "usable", "fickle", "refused"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Judged:
+    """A candidate with its verdict, its cost (lower is better, by `Weights`) and the reasons in words."""
+
+    candidate: Candidate
+    verdict: Verdict
+    cost: float
+    reasons: tuple[str, ...]
+
+    @property
+    def why(self) -> str:
+        """The reasons as one text."""
+        return " ".join(self.reasons)
+
+
+def judge(
+    candidates: tuple[Candidate, ...], *, wanted: float, targets: Targets, weights: Weights
+) -> tuple[Judged, ...]:
+    """Every candidate with its verdict, best first: usable, then fickle, then refused, each by rising cost.
+
+    The first one that is not refused is chosen; where all are refused none is.
+    """
+    judged = [_judge_one(item, wanted=wanted, targets=targets, weights=weights) for item in candidates]
+    order = {"usable": 0, "fickle": 1, "refused": 2}
+    judged.sort(key=lambda item: (order[item.verdict], item.cost))
+    if judged and judged[0].verdict != "refused":
+        first = judged[0]
+        judged[0] = Judged(
+            candidate=first.candidate, verdict="chosen", cost=first.cost, reasons=("Chosen.", *first.reasons)
+        )
+    return tuple(judged)
+
+
+def _judge_one(item: Candidate, *, wanted: float, targets: Targets, weights: Weights) -> Judged:
+    refusal = _refusal(item, wanted)
+    cost = candidate_cost(item, targets=targets, weights=weights)
+    if refusal:
+        off = abs((item.speed or math.inf) - wanted) / wanted
+        return Judged(candidate=item, verdict="refused", cost=100.0 * off + cost, reasons=(refusal,))
+    doubts = _doubts(item, targets)
+    verdict: Verdict = (
+        "fickle" if item.states != 1 or item.shaft.fold_probability > targets.fold_probability else "usable"
+    )
+    return Judged(candidate=item, verdict=verdict, cost=cost, reasons=(*doubts, *_remarks(item)))
+
+
+def candidate_cost(item: Candidate, *, targets: Targets, weights: Weights) -> float:
+    """Sum of a candidate's shortcomings, in steps of `Weights`."""
+    cost = weights.fold * item.shaft.fold_probability / targets.fold_probability
+    cost += 0.5 * weights.fold * item.shaft.span_probability / targets.fold_probability / 2
+    cost += abs(item.per_brake or 0.0) / weights.brake
+    cost += abs(item.curvature or 0.0) / weights.bend
+    cost += (1.0 - (item.retention if item.retention is not None else 1.0)) / weights.roll
+    return cost + weights.reach * item.angle / max(item.drag.limit.angle, 1e-6)
+
+
+def _refusal(item: Candidate, wanted: float) -> str | None:
+    limit = math.degrees(item.drag.limit.angle)
+    if item.reach == "no steady speed":
+        return "No steady speed on the vertical down with this level."
+    if item.reach == "too fast":
+        return (
+            f"Still {item.speed:.1f} m/s with {limit:.0f} deg of crow, the most the {item.drag.limit.wing} wing's "
+            f"hinges allow; wanted is {wanted:.1f}."
+        )
+    if item.reach == "too slow":
+        return f"Only {item.speed:.1f} m/s even without crow: this level holds too much; wanted is {wanted:.1f}."
+    return None
+
+
+def _doubts(item: Candidate, targets: Targets) -> tuple[str, ...]:
+    reasons = []
+    name = item.level.name
+    if item.states > 1:
+        speeds = " or ".join(f"{speed:.1f}" for speed in (item.speed or 0.0, *item.other_speeds))
+        reasons.append(
+            f"{item.states} propeller speeds possible at the wanted speed: {speeds} m/s, entry speed decides."
+        )
+    elif item.states == 0:
+        reasons.append("No stable propeller speed at the wanted speed.")
+    elif item.shaft.fold_probability > targets.fold_probability:
+        percent = round(100 * item.shaft.fold_probability)
+        near = "" if item.shaft.margin is None else f", {abs(item.shaft.margin):.0f} percent of brake from the fold"
+        reasons.append(
+            f"One propeller speed as computed{near}, but level {name} is known to a factor of two only: "
+            f"{percent} % chance of two."
+        )
+    if item.states == 1 and item.shaft.double_speeds is not None:
+        low, high = item.shaft.double_speeds
+        reasons.append(
+            f"Two propeller speeds between {low:.1f} and {high:.1f} m/s: slow entries take longer to settle."
+        )
+    return tuple(reasons)
+
+
+def _remarks(item: Candidate) -> tuple[str, ...]:
+    remarks = []
+    if item.per_brake is not None and abs(item.per_brake) > 0.5:
+        remarks.append(f"Sensitive: 5 percent of brake move the down speed by {item.per_brake:+.1f} m/s.")
+    if item.retention is not None:
+        remarks.append(f"Rolls at {100 * item.retention:.0f} % of the stowed roll rate.")
+    if item.curvature is not None and abs(item.curvature) > math.radians(5):
+        side = "canopy" if item.curvature > 0 else "belly"
+        remarks.append(
+            f"Pulls to the {side} at {abs(math.degrees(item.curvature)):.0f} deg/s until the elevator share is in."
+        )
+    return tuple(remarks)

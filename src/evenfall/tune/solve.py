@@ -1,0 +1,315 @@
+"""The plan that meets the targets, or the nearest one with what stands in the way."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+
+from evenfall.lines.balance import Airframe, balance
+from evenfall.lines.bend import BendAnswer, BendCase, bends, down_lines
+from evenfall.lines.holding import stick_thrust
+from evenfall.lines.rolls import RollCase, steady_rolls
+from evenfall.lines.shaft import PowerUnit
+from evenfall.lines.survey import Survey, Tables, plan_tables, survey
+from evenfall.numeric import Status
+from evenfall.radio.plan import Crow, MotorChoice, Plan, Throws
+from evenfall.tune.candidates import Candidate, all_candidates, arrangement_drags, crow_at, level_shafts
+from evenfall.tune.choose import Judged, judge
+from evenfall.tune.targets import Targets, Weights
+
+TuneStatus = Literal["met", "limited", "none"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Target:
+    """One target: what was asked, what counts as met, what the plan reaches."""
+
+    name: str
+    wanted: str
+    got: str
+    met: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class Tuned:
+    """Answer of `tune_plane`.
+
+    Args:
+        status: "met", "limited" (a plan, but not every target), "none" (no plan at all).
+        plan, tables, survey, bends: of the chosen candidate, None without one.
+        remedies: what would buy what is missing, in words.
+    """
+
+    status: TuneStatus
+    judged: tuple[Judged, ...]
+    targets: tuple[Target, ...]
+    remedies: tuple[str, ...]
+    plan: Plan | None
+    tables: Tables | None
+    survey: Survey | None
+    bends: tuple[BendAnswer, ...]
+
+
+def tune_plane(
+    frame: Airframe,
+    unit: PowerUnit,
+    *,
+    wanted: float,
+    targets: Targets | None = None,
+    weights: Weights | None = None,
+    throws: Throws | None = None,
+) -> Tuned:
+    """Try every motor-brake level with every arrangement, rank them, and build the plan of the best.
+
+    Args:
+        wanted: speed on every line, m/s.
+        throws: normal and snap throw of the ailerons.
+    """
+    targets, weights, throws = targets or Targets(), weights or Weights(), throws or Throws()
+    drags = arrangement_drags(frame, wanted=wanted, throws=throws)
+    shafts = level_shafts(unit, wanted=wanted, targets=targets)
+    candidates = all_candidates(unit, shafts, drags, wanted=wanted)
+    level = balance(frame, speed=wanted, slope=0.0)
+    level_thrust = float(level.drag_surfaces[0] + level.drag_parts[0])
+    candidates = with_side_effects(
+        frame, candidates, wanted=wanted, throws=throws, level_thrust=level_thrust, clean_alpha=float(level.alpha[0])
+    )
+    judged = judge(candidates, wanted=wanted, targets=targets, weights=weights)
+    flyable = [item for item in judged if item.candidate.speed is not None]
+    if not flyable:
+        return Tuned(
+            status="none",
+            judged=judged,
+            targets=(),
+            remedies=_no_plan_remedies(frame, judged),
+            plan=None,
+            tables=None,
+            survey=None,
+            bends=(),
+        )
+    best = flyable[0]
+    return _build(frame, unit, best, judged, wanted=wanted, targets=targets, throws=throws, level_thrust=level_thrust)
+
+
+def with_side_effects(
+    frame: Airframe,
+    candidates: tuple[Candidate, ...],
+    *,
+    wanted: float,
+    throws: Throws,
+    level_thrust: float,
+    clean_alpha: float,
+) -> tuple[Candidate, ...]:
+    """The candidates with the bend their crow adds and the section part of their roll retention, one batch each."""
+    if not candidates:
+        return candidates
+    crows = [crow_at(frame.plane, item.arrangement, max(item.angle, 1e-6)) for item in candidates]
+    cases = [
+        BendCase(slope=-math.pi / 2, crow=crow, thrust=item.shaft.thrust[-1] if item.shaft.thrust else 0.0)
+        for item, crow in zip(candidates, crows, strict=True)
+    ]
+    bent = bends(frame, cases, speed=wanted, level_thrust=level_thrust)
+    rolls = [RollCase(crow=None, deployment=0.0, alpha=0.0, elevator=0.0, throw=throws.normal)]
+    for item, crow in zip(candidates, crows, strict=True):
+        share = item.angle / item.drag.limit.angle
+        rolls.append(
+            RollCase(
+                crow=crow,
+                deployment=1.0,
+                alpha=float(item.drag.table.alpha_at(wanted, share)),
+                elevator=float(item.drag.table.elevator_at(wanted, share)),
+                throw=throws.normal,
+            )
+        )
+    rolled = steady_rolls(frame, rolls, speed=wanted)
+    return tuple(
+        replace(
+            item,
+            curvature=float(bent.crow[index]) if bent.straight.converged[index] else None,
+            retention=float(rolled.rate[index + 1] / rolled.rate[0]) if rolled.converged[index + 1] else None,
+        )
+        for index, item in enumerate(candidates)
+    )
+
+
+def _build(
+    frame: Airframe,
+    unit: PowerUnit,
+    best: Judged,
+    judged: tuple[Judged, ...],
+    *,
+    wanted: float,
+    targets: Targets,
+    throws: Throws,
+    level_thrust: float,
+) -> Tuned:
+    item = best.candidate
+    closed_thrust = item.shaft.thrust[-1] if item.shaft.thrust else 0.0
+    crow = crow_at(frame.plane, item.arrangement, round(math.degrees(item.angle), 2) * math.pi / 180)
+    crow = _with_elevator(frame, crow, wanted=wanted, closed_thrust=closed_thrust, level_thrust=level_thrust)
+    motor = MotorChoice(level=item.level.name, percent=item.level.percent)
+    threshold = _threshold(frame, unit, motor, wanted=wanted, targets=targets)
+    crow = replace(crow, threshold=threshold, curve=((0.0, 1.0), (threshold, 0.0), (1.0, 0.0)))
+    plan = Plan(plane_name=frame.plane.name, crow=crow, motor=motor, throws=throws)
+    tables = plan_tables(frame, plan, wanted=wanted)
+    done = survey(unit, plan, tables)
+    lines = down_lines(frame, crow, speed=wanted, closed_thrust=closed_thrust, level_thrust=level_thrust)
+    reached = _targets(item, plan, done, lines, wanted=wanted, targets=targets, throws=throws)
+    return Tuned(
+        status="met" if all(target.met for target in reached) else "limited",
+        judged=judged,
+        targets=reached,
+        remedies=_remedies(item, reached, wanted=wanted),
+        plan=plan,
+        tables=tables,
+        survey=done,
+        bends=lines,
+    )
+
+
+def _with_elevator(frame: Airframe, crow: Crow, *, wanted: float, closed_thrust: float, level_thrust: float) -> Crow:
+    """The crow with the elevator share that takes its bend away on the vertical, rounded to .001."""
+    case = BendCase(slope=-math.pi / 2, crow=crow, thrust=closed_thrust)
+    found = bends(frame, [case], speed=wanted, level_thrust=level_thrust, with_cure=True)
+    if found.cure is None or not found.cure.elevator_exists[0] or crow.angle < math.radians(0.5):
+        return crow
+    return replace(crow, elevator_share=round(float(found.cure.share[0]), 3))
+
+
+def _threshold(frame: Airframe, unit: PowerUnit, motor: MotorChoice, *, wanted: float, targets: Targets) -> float:
+    """Stick where deployment begins: stowed from level upward with margin, never above the common one."""
+    clean = Plan(plane_name=frame.plane.name, crow=None, motor=motor)
+    level = balance(frame, speed=wanted, slope=0.0)
+    need = float(level.drag_surfaces[0] + frame.plane.corrections.parasite_drag * level.drag_parts[0])
+    thrust = stick_thrust(unit, clean, wanted=wanted)
+    sticks = np.linspace(0.0, 1.0, len(thrust.thrust))
+    above = np.flatnonzero((thrust.thrust >= need) & ~thrust.closed)
+    stick = float(sticks[above[0]]) if above.size else 1.0
+    least = frame.plane.controller.closed_below + 0.1
+    return round(max(min(targets.common_threshold, stick - targets.stowed_margin), least), 2)
+
+
+def _targets(
+    item: Candidate,
+    plan: Plan,
+    done: Survey,
+    lines: tuple[BendAnswer, ...],
+    *,
+    wanted: float,
+    targets: Targets,
+    throws: Throws,
+) -> tuple[Target, ...]:
+    down, half, level = done.line("vertical down"), done.line("45 down"), done.line("level")
+    speed = down.speed.speed if down.speed is not None else math.nan
+    within = targets.speed_tolerance * wanted
+    low, high = (share * wanted for share in targets.speed_span)
+    double = item.shaft.double_speeds
+    after = lines[0].clean + lines[0].crow if lines else math.nan
+    found = [
+        Target(
+            name="vertical down speed",
+            wanted=f"{wanted:.1f} m/s within {within:.1f}",
+            got=f"{speed:.1f} m/s" if math.isfinite(speed) else "no steady speed",
+            met=abs(speed - wanted) <= within,
+        ),
+        Target(
+            name="one propeller speed",
+            wanted=f"from {low:.1f} to {high:.1f} m/s",
+            got="one" if double is None and item.states == 1 else _double_words(item),
+            met=double is None and item.states == 1,
+        ),
+        Target(
+            name="doubt of the level",
+            wanted=f"at most {100 * targets.fold_probability:.0f} % chance of two propeller speeds at {wanted:.1f} m/s",
+            got=f"{100 * item.shaft.fold_probability:.0f} %",
+            met=item.shaft.fold_probability <= targets.fold_probability,
+        ),
+        Target(
+            name="straight vertical",
+            wanted=f"bends less than {math.degrees(targets.straightness):.0f} deg/s, elevator share in",
+            got=f"{math.degrees(after):+.1f} deg/s (clean {math.degrees(lines[0].clean):+.1f})"
+            if lines
+            else "not solved",
+            met=abs(after) <= targets.straightness,
+        ),
+        Target(
+            name="crow stowed from level upward",
+            wanted=f"threshold {100 * targets.stowed_margin:.0f} % below the level stick",
+            got=f"threshold {100 * _threshold_of(plan):.0f} %, level stick {100 * level.stick:.0f} %",
+            met=level.status is Status.OK and _threshold_of(plan) <= level.stick - targets.stowed_margin + 5e-3,
+        ),
+        Target(
+            name="45 down held by the stick",
+            wanted="a stick outside the closed band",
+            got=f"stick {100 * half.stick:.0f} %" + ("" if half.status is Status.OK else f": {half.status.text}"),
+            met=half.status is Status.OK,
+        ),
+        Target(
+            name="snap throw with crow out",
+            wanted=f"{math.degrees(throws.snap):.1f} deg inside the hinges",
+            got=f"{math.degrees(item.snap_room):.1f} deg",
+            met=item.snap_room >= throws.snap,
+        ),
+    ]
+    return tuple(found)
+
+
+def _threshold_of(plan: Plan) -> float:
+    return plan.crow.threshold if plan.crow is not None else 0.0
+
+
+def _double_words(item: Candidate) -> str:
+    if item.states > 1:
+        return f"{item.states} at the wanted speed"
+    if item.shaft.double_speeds is None:
+        return "none stable"
+    low, high = item.shaft.double_speeds
+    return f"two between {low:.1f} and {high:.1f} m/s"
+
+
+def _remedies(item: Candidate, reached: tuple[Target, ...], *, wanted: float) -> tuple[str, ...]:
+    """What would buy each target that is missed."""
+    missed = {target.name for target in reached if not target.met}
+    found = []
+    if "vertical down speed" in missed:
+        found.append(_speed_remedy(item, wanted))
+    if "one propeller speed" in missed or "doubt of the level" in missed:
+        found.append(
+            "Measure the damping of this level (a spin-down gives it) and enter it under [[controller.level]]: "
+            "that settles which propeller speed it holds. Or take a level further from the fold."
+        )
+    if "straight vertical" in missed:
+        found.append("Straighten the clean plane first (incidences, thrust line, CG), then tune again.")
+    if "45 down held by the stick" in missed:
+        found.append("Less crow near the closed end, or a controller with a smaller closed band, frees the 45 down.")
+    if "snap throw with crow out" in missed:
+        short = math.degrees(item.snap_room)
+        found.append(
+            f"Hinges that allow more throw, or a snap throw of {short:.0f} deg, or less crow with more motor brake."
+        )
+    if "crow stowed from level upward" in missed:
+        found.append("The level stick is low: a smaller propeller pitch or a throttle curve that raises it makes room.")
+    return tuple(found)
+
+
+def _speed_remedy(item: Candidate, wanted: float) -> str:
+    limit = math.degrees(item.drag.limit.angle)
+    if item.reach == "too fast":
+        table = item.drag.table
+        thrust = item.shaft.thrust[-1] if item.shaft.thrust else 0.0
+        missing = table.weight + thrust - float(table.drag(wanted, 1.0))
+        return (
+            f"{missing:.1f} N of drag are missing at {wanted:.1f} m/s with {limit:.0f} deg of crow on the "
+            f"{item.drag.limit.wing} wing's hinges: more aileron throw, wider ailerons, less weight, a lower-pitched "
+            f"propeller, or a wanted speed of {item.speed:.1f} m/s would buy it."
+        )
+    return "Less motor brake, a higher-pitched propeller or a lower wanted speed would buy it."
+
+
+def _no_plan_remedies(frame: Airframe, judged: tuple[Judged, ...]) -> tuple[str, ...]:
+    if not judged:
+        return ("No aileron has throw left for crow beyond the normal throw: hinges that allow more would buy a plan.",)
+    return ("No level gives a steady vertical down: check mass, propeller and drag in the plane file.",)

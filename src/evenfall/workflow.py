@@ -1,0 +1,211 @@
+"""The pilot's jobs in order: check, predict, tune. Sequence only; every formula lives below."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+from evenfall import __version__
+from evenfall.air import Air, standard_air
+from evenfall.errors import InputError
+from evenfall.estimate import Estimate
+from evenfall.lines.balance import Airframe, airframe
+from evenfall.lines.bend import BendAnswer, down_lines
+from evenfall.lines.holding import stick_thrust
+from evenfall.lines.line import level_speed
+from evenfall.lines.rolls import RollAnswer, roll_answers
+from evenfall.lines.shaft import PowerUnit
+from evenfall.lines.spread import nudges, speed_estimates
+from evenfall.lines.survey import Survey, Tables, plan_tables, survey
+from evenfall.plane.files import PlaneFile, load_plane
+from evenfall.power.propeller import propeller_map
+from evenfall.radio.plan import Plan, present_plan
+from evenfall.radio.planfile import load_plan
+from evenfall.tune.solve import Tuned, tune_plane
+
+Progress = Callable[[str], None]
+"""Called with a few words before each longer step."""
+
+
+def _silent(words: str) -> None:
+    return None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Ready:
+    """A plane in given air, ready for any job: the lifting line and the propeller map are made."""
+
+    file: PlaneFile
+    air: Air
+    frame: Airframe
+    unit: PowerUnit
+    wanted: float
+
+
+def prepare(file: PlaneFile, air: Air | None = None, *, progress: Progress = _silent) -> Ready:
+    """Make the lifting line, the propeller map and the wanted speed of a plane."""
+    given = standard_air() if air is None else air
+    progress("propeller map")
+    propeller = propeller_map(file.plane.propeller)
+    progress("lifting line")
+    frame = airframe(file.plane, given)
+    unit = PowerUnit(plane=file.plane, propeller=propeller, density=given.density)
+    return Ready(file=file, air=given, frame=frame, unit=unit, wanted=wanted_speed(frame, unit))
+
+
+def wanted_speed(frame: Airframe, unit: PowerUnit) -> float:
+    """The wanted speed in m/s: the file's number, or the level speed at the file's stick."""
+    wanted = frame.plane.wanted
+    if wanted.speed is not None:
+        return wanted.speed
+    if wanted.level_stick is None:
+        raise InputError("the plane file gives no wanted speed: write speed_m_s = 22.0 at its top, or a [speed] table")
+    speed = level_speed(frame, unit, wanted.level_stick)
+    if speed is None:
+        raise InputError(
+            f"the plane does not fly level at {100 * wanted.level_stick:.0f} % stick, so there is no wanted speed: "
+            "give a higher stick or speed_m_s"
+        )
+    return speed
+
+
+@dataclass(frozen=True, kw_only=True)
+class Predicted:
+    """Everything `predict` knows: five lines with spreads, holding sticks, rolls, straightness."""
+
+    ready: Ready
+    plan: Plan
+    plan_name: str
+    tables: Tables
+    survey: Survey
+    estimates: dict[str, tuple[Estimate | None, ...]]
+    rolls: tuple[RollAnswer, ...]
+    bends: tuple[BendAnswer, ...]
+
+
+def predict(
+    plane: str | os.PathLike[str] | PlaneFile,
+    plan: str | os.PathLike[str] | Plan | None = None,
+    *,
+    air: Air | None = None,
+    progress: Progress = _silent,
+) -> Predicted:
+    """Steady speeds, holding stick, roll and straightness of a plane with a plan, or as it is now.
+
+    Args:
+        plane: path of a plane file, or one that is loaded.
+        plan: path of a plan file, a plan, or None for no crow and the present motor-brake level.
+        air: None takes the standard atmosphere at sea level.
+
+    Raises `FileFaults` for files that cannot be used.
+    """
+    file = plane if isinstance(plane, PlaneFile) else load_plane(plane)
+    name = "as it is now"
+    if plan is None:
+        chosen = present_plan(file.plane)
+    elif isinstance(plan, Plan):
+        chosen, name = plan, "plan"
+    else:
+        chosen, name = load_plan(plan, file.plane), os.path.basename(os.fspath(plan))
+    ready = prepare(file, air, progress=progress)
+    progress("balances")
+    tables = plan_tables(ready.frame, chosen, wanted=ready.wanted)
+    progress("steady speeds")
+    done = survey(ready.unit, chosen, tables)
+    return _complete(ready, chosen, name, tables, done, bends=None, progress=progress)
+
+
+def _complete(
+    ready: Ready,
+    plan: Plan,
+    name: str,
+    tables: Tables,
+    done: Survey,
+    *,
+    bends: tuple[BendAnswer, ...] | None,
+    progress: Progress,
+) -> Predicted:
+    """Add spreads, rolls and straightness to a survey."""
+    progress("spreads")
+    moved = nudges(ready.file.plane, ready.file.spreads, crow=plan.crow is not None)
+    estimates = speed_estimates(ready.unit, plan, tables, done, inputs=moved)
+    progress("rolls and straightness")
+    down = tables.lines["vertical down"]
+    state = done.line("vertical down").speed
+    rolls = roll_answers(
+        ready.frame,
+        plan.crow,
+        throws=(plan.throws.normal, plan.throws.snap),
+        wanted=ready.wanted,
+        down_speed=None if state is None else state.speed,
+        alpha=(float(down.alpha_at(ready.wanted, 0.0)), float(down.alpha_at(ready.wanted, 1.0))),
+        elevator=(float(down.elevator_at(ready.wanted, 0.0)), float(down.elevator_at(ready.wanted, 1.0))),
+    )
+    if bends is None:
+        bends = down_lines(
+            ready.frame,
+            plan.crow,
+            speed=ready.wanted,
+            closed_thrust=float(stick_thrust(ready.unit, plan, wanted=ready.wanted).thrust[0]),
+            level_thrust=float(tables.lines["level"].drag(ready.wanted, 0.0)),
+        )
+    return Predicted(
+        ready=ready,
+        plan=plan,
+        plan_name=name,
+        tables=tables,
+        survey=done,
+        estimates=estimates,
+        rolls=rolls,
+        bends=bends,
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
+class TuneAnswer:
+    """Everything `tune` knows: the ranked candidates, the plan, and what it is expected to do."""
+
+    ready: Ready
+    tuned: Tuned
+    predicted: Predicted | None
+
+    @property
+    def plan(self) -> Plan | None:
+        """The plan; None where none exists."""
+        return self.tuned.plan
+
+
+def tune(
+    plane: str | os.PathLike[str] | PlaneFile, *, air: Air | None = None, progress: Progress = _silent
+) -> TuneAnswer:
+    """Which motor-brake level and how much crow give the wanted speed, and why the other levels are worse.
+
+    Args:
+        plane: path of a plane file, or one that is loaded.
+        air: None takes the standard atmosphere at sea level.
+
+    Raises `FileFaults` for a file that cannot be used.
+    """
+    file = plane if isinstance(plane, PlaneFile) else load_plane(plane)
+    ready = prepare(file, air, progress=progress)
+    progress("every level and arrangement")
+    tuned = tune_plane(ready.frame, ready.unit, wanted=ready.wanted)
+    if tuned.plan is None or tuned.tables is None or tuned.survey is None:
+        return TuneAnswer(ready=ready, tuned=tuned, predicted=None)
+    plan = replace(tuned.plan, computed_from=computed_from(ready))
+    tuned = replace(tuned, plan=plan)
+    assert tuned.tables is not None
+    assert tuned.survey is not None
+    predicted = _complete(ready, plan, "tuned plan", tuned.tables, tuned.survey, bends=tuned.bends, progress=progress)
+    return TuneAnswer(ready=ready, tuned=tuned, predicted=predicted)
+
+
+def computed_from(ready: Ready) -> dict[str, str]:
+    """What a plan was computed from, for its file."""
+    return {
+        "plane_hash": ready.file.content_hash,
+        "evenfall": __version__,
+        "wanted_speed_m_s": f"{ready.wanted:.3f}",
+        "air_density_kg_m3": f"{ready.air.density:.4f}",
+    }

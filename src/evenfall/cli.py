@@ -6,11 +6,18 @@ Exit codes: 0 whenever an answer was written, 2 for bad input, 3 where no plan e
 from __future__ import annotations
 
 import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from enum import StrEnum
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
+
+if TYPE_CHECKING:
+    from pydantic import BaseModel
+
+    from evenfall.air import Air
 
 EXIT_INPUT = 2
 EXIT_NO_PLAN = 3
@@ -86,6 +93,116 @@ def check(plane: PlaneArgument, json: JsonOption = False, units: UnitsOption = U
         write_json(check_document(read))
     else:
         typer.echo(check_text(read, system=units.value), nl=False)
+
+
+AirElevation = Annotated[float, typer.Option("--elevation-m", help="Height of the field above sea level, m.")]
+AirTemperature = Annotated[
+    float | None, typer.Option("--temperature-c", help="Air temperature at the field, degrees Celsius.")
+]
+AirPressure = Annotated[
+    float | None, typer.Option("--pressure-hpa", help="Pressure at the field itself (not reduced to sea level), hPa.")
+]
+
+
+@app.command()
+def predict(
+    plane: PlaneArgument,
+    plan: Annotated[Path | None, typer.Argument(metavar="[PLAN]", help="A plan file.", show_default=False)] = None,
+    json: JsonOption = False,
+    units: UnitsOption = Units.metric,
+    elevation: AirElevation = 0.0,
+    temperature: AirTemperature = None,
+    pressure: AirPressure = None,
+) -> None:
+    """Steady speed of every line, roll, straightness and holding stick: as the plane is now, or with a plan."""
+    from evenfall import workflow
+    from evenfall.sheet.make import predict_page
+    from evenfall.sheet.text import predict_parts
+
+    with _progress(quiet=json) as say:
+        answer = workflow.predict(plane, plan, air=_air(elevation, temperature, pressure), progress=say)
+    page = predict_page(answer)
+    _show(page, predict_parts(page, units.value), json=json)
+
+
+@app.command()
+def tune(
+    plane: PlaneArgument,
+    output: Annotated[
+        Path | None, typer.Option("-o", "--output", metavar="PLAN", help="Write the plan here (NAME.plan.toml).")
+    ] = None,
+    force: Annotated[
+        bool, typer.Option("--force", help="Replace an edited plan file; the edited one is kept as a numbered backup.")
+    ] = False,
+    json: JsonOption = False,
+    units: UnitsOption = Units.metric,
+    elevation: AirElevation = 0.0,
+    temperature: AirTemperature = None,
+    pressure: AirPressure = None,
+) -> None:
+    """Which motor-brake level and how much crow give the wanted speed, and why the other levels are worse."""
+    from evenfall import workflow
+    from evenfall.radio.planfile import check_target, write_plan
+    from evenfall.sheet.make import tune_page
+    from evenfall.sheet.text import tune_parts
+
+    if output is not None:
+        check_target(output, force=force)
+    with _progress(quiet=json) as say:
+        answer = workflow.tune(plane, air=_air(elevation, temperature, pressure), progress=say)
+    page = tune_page(answer)
+    _show(page, tune_parts(page, units.value), json=json)
+    if answer.plan is None:
+        raise typer.Exit(EXIT_NO_PLAN)
+    if output is not None:
+        backup = write_plan(answer.plan, output, force=force)
+        kept = f" (the edited one is kept as {backup})" if backup is not None else ""
+        typer.echo(f"Plan written to {output}{kept}.", err=True)
+
+
+def _air(elevation: float, temperature_c: float | None, pressure_hpa: float | None) -> Air:
+    """The air of the options, checked."""
+    from evenfall.air import standard_air
+    from evenfall.errors import InputError
+
+    faults = []
+    if not -500 <= elevation <= 6000:
+        faults.append(f"--elevation-m is {elevation:g}; allowed is -500 to 6000")
+    if temperature_c is not None and not -40 <= temperature_c <= 60:
+        faults.append(f"--temperature-c is {temperature_c:g}; allowed is -40 to 60")
+    if pressure_hpa is not None and not 400 <= pressure_hpa <= 1100:
+        faults.append(f"--pressure-hpa is {pressure_hpa:g}; allowed is 400 to 1100")
+    if faults:
+        raise InputError("\n".join(faults))
+    return standard_air(
+        elevation,
+        temperature=None if temperature_c is None else temperature_c + 273.15,
+        pressure=None if pressure_hpa is None else pressure_hpa * 100,
+    )
+
+
+@contextmanager
+def _progress(*, quiet: bool) -> Iterator[Callable[[str], None]]:
+    """Shows on standard error what is being computed, on a terminal only, and wipes it at the end."""
+    if quiet or not sys.stderr.isatty():
+        yield lambda words: None
+        return
+    from rich.console import Console
+
+    with Console(stderr=True).status("reading") as status:
+        yield lambda words: status.update(words)
+
+
+def _show(page: BaseModel, parts: list[Any], *, json: bool) -> None:
+    """Print a page as JSON or as text and tables."""
+    if json:
+        write_json(page.model_dump(mode="json"))
+        return
+    from evenfall.sheet.text import console
+
+    screen = console(None if sys.stdout.isatty() else 140)
+    for part in parts:
+        screen.print(part)
 
 
 def write_json(document: Any) -> None:

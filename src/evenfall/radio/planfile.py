@@ -67,24 +67,32 @@ def is_edited(text: str) -> bool:
     return not mark or f'"{content_hash(body)}"' not in seal
 
 
+def check_target(path: str | os.PathLike[str], *, force: bool = False) -> None:
+    """Raise `EditedFileError` where a plan may not be written: before a long computation rather than after it."""
+    target = Path(path)
+    if target.is_dir():
+        raise EditedFileError(f"{target} is a directory; give the plan a file name such as my_plane.plan.toml")
+    if not target.parent.is_dir():
+        raise EditedFileError(f"there is no folder {target.parent}; make it first or choose another name")
+    if _edited_file(target) and not force:
+        raise EditedFileError(
+            f"{target} exists and was edited (or is no plan of ours): left as it is. "
+            "Choose another name, or use --force to keep it as a numbered backup."
+        )
+
+
+def _edited_file(target: Path) -> bool:
+    return target.exists() and is_edited(target.read_text(encoding="utf-8", errors="replace"))
+
+
 def write_plan(plan: Plan, path: str | os.PathLike[str], *, force: bool = False) -> Path | None:
     """Write a plan file atomically; a file there that is no longer as written is refused.
 
     With `force` such a file is kept as a numbered backup, whose name is returned.
     """
     target = Path(path)
-    if target.is_dir():
-        raise EditedFileError(f"{target} is a directory; give the plan a file name such as my_plane.plan.toml")
-    if not target.parent.is_dir():
-        raise EditedFileError(f"there is no folder {target.parent}; make it first or choose another name")
-    backup = None
-    if target.exists() and is_edited(target.read_text(encoding="utf-8", errors="replace")):
-        if not force:
-            raise EditedFileError(
-                f"{target} exists and was edited (or is no plan of ours): left as it is. "
-                "Choose another name, or use --force to keep it as a numbered backup."
-            )
-        backup = numbered_backup(target)
+    check_target(target, force=force)
+    backup = numbered_backup(target) if _edited_file(target) else None
     write_atomic(target, plan_text(plan))
     return backup
 

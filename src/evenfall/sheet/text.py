@@ -1,0 +1,220 @@
+"""Pages as tables for a terminal. Rounds to what the spread deserves; computes nothing."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Literal
+
+from evenfall.sheet.pages import CandidatePage, LinePage, PredictPage, Spreading, Steady, TunePage
+
+if TYPE_CHECKING:
+    from rich.console import Console, RenderableType
+    from rich.table import Table
+
+System = Literal["metric", "imperial"]
+_M_S_TO_MPH = 2.236936
+_N_TO_OZF = 3.596943
+
+
+def speed_unit(system: System) -> str:
+    """Unit of printed speeds."""
+    return "m/s" if system == "metric" else "mph"
+
+
+def force_unit(system: System) -> str:
+    """Unit of printed forces."""
+    return "N" if system == "metric" else "ozf"
+
+
+def speed(value: float, system: System) -> str:
+    """A speed to .1 of its unit."""
+    return f"{value if system == 'metric' else value * _M_S_TO_MPH:.1f}"
+
+
+def force(value: float, system: System) -> str:
+    """A force to .1 of its unit."""
+    return f"{(value if system == 'metric' else value * _N_TO_OZF) + 0.0:.1f}"
+
+
+def with_spread(number: Spreading, system: System) -> str:
+    """A speed with its spread: 24.1 +- 0.6."""
+    if number.spread is None:
+        return f"{speed(number.value, system)} +- ?"
+    return f"{speed(number.value, system)} +- {speed(number.spread, system)}"
+
+
+def console(width: int | None = None) -> Console:
+    """The console that tables are printed on: plain text where the output is no terminal."""
+    from rich.console import Console
+
+    return Console(width=width, highlight=False, markup=False, emoji=False, soft_wrap=False)
+
+
+def _table(title: str, *columns: tuple[str, Literal["left", "right"]]) -> Table:
+    from rich import box
+    from rich.table import Table
+
+    table = Table(title=title, title_justify="left", box=box.SIMPLE_HEAD, pad_edge=False, title_style="bold")
+    for name, justify in columns:
+        table.add_column(name, justify=justify, overflow="fold")
+    return table
+
+
+def predict_parts(page: PredictPage, system: System) -> list[RenderableType]:
+    """What `predict` prints, part by part."""
+    head = (
+        f"{page.plane} - {page.plan}. Wanted speed {speed(page.wanted_speed_m_s, system)} {speed_unit(system)}, "
+        f"air {page.air.density_kg_m3:.3f} kg/m3."
+    )
+    parts: list[RenderableType] = [head, lines_table(page, system)]
+    parts.append(holding_table(page))
+    parts.append(roll_table(page))
+    parts.append(straightness_table(page))
+    parts.extend(f"! {warning}" for warning in page.warnings)
+    parts.extend(f"Not in this answer: {limit}" for limit in page.limits)
+    return parts
+
+
+def lines_table(page: PredictPage, system: System) -> Table:
+    """The five lines, one row a steady speed."""
+    table = _table(
+        "How it falls",
+        ("line", "left"),
+        ("stick %", "right"),
+        (f"speed {speed_unit(system)}", "right"),
+        ("shaft rpm", "right"),
+        (f"airframe {force_unit(system)}", "right"),
+        (f"crow {force_unit(system)}", "right"),
+        (f"propeller {force_unit(system)}", "right"),
+        ("remark", "left"),
+    )
+    for line in page.lines:
+        if not line.steady:
+            table.add_row(line.name, f"{line.stick_percent:.0f}", "-", "-", "-", "-", "-", line.remark)
+        for index, state in enumerate(line.steady):
+            table.add_row(*_line_row(line, state, first=index == 0, system=system))
+    return table
+
+
+def _line_row(line: LinePage, state: Steady, *, first: bool, system: System) -> tuple[str, ...]:
+    remark = line.remark if first else ""
+    if not state.stable:
+        remark = "unstable: divides the entries"
+    elif len(line.steady) > 1:
+        remark = _entry_words(state, system)
+    return (
+        line.name if first else "",
+        f"{line.stick_percent:.0f}" if first else "",
+        with_spread(state.speed_m_s, system),
+        f"{state.shaft_rpm:.0f}",
+        force(state.drag_n.airframe, system),
+        force(state.drag_n.crow, system),
+        force(state.drag_n.propeller, system),
+        remark,
+    )
+
+
+def _entry_words(state: Steady, system: System) -> str:
+    if state.reached_from_m_s is None:
+        return "reached from none of the entry speeds tried"
+    low, high = state.reached_from_m_s
+    return f"reached from {speed(low, system)} to {speed(high, system)} {speed_unit(system)}"
+
+
+def holding_table(page: PredictPage) -> Table:
+    """Holding stick against slope."""
+    table = _table("Holding stick", ("slope deg", "right"), ("stick %", "right"), ("remark", "left"))
+    for held in page.holding_stick:
+        stick = "-" if held.stick_percent is None else f"{held.stick_percent:.0f}"
+        remark = "" if held.status == "ok" else held.status.replace("_", " ")
+        table.add_row(f"{held.slope_deg:+.0f}", stick, remark)
+    return table
+
+
+def roll_table(page: PredictPage) -> Table:
+    """Steady rolls and retention."""
+    table = _table(
+        "Roll",
+        ("crow", "left"),
+        ("throw deg", "right"),
+        ("rate deg/s", "right"),
+        ("section %", "right"),
+        ("speed %", "right"),
+        ("total %", "right"),
+    )
+    for roll in page.roll:
+        kept = roll.retention
+        table.add_row(
+            "out" if roll.deployed else "stowed",
+            f"{roll.throw_deg:.1f}",
+            f"{roll.rate_deg_s:.0f}",
+            f"{100 * kept.section:.0f}",
+            f"{100 * kept.speed:.0f}",
+            f"{100 * kept.total:.0f}",
+        )
+    return table
+
+
+def straightness_table(page: PredictPage) -> Table:
+    """Bend of the down lines and its cure."""
+    table = _table(
+        "Straightness (towards the canopy +)",
+        ("line", "left"),
+        ("clean deg/s", "right"),
+        ("crow adds deg/s", "right"),
+        ("cure", "left"),
+    )
+    for bend in page.straightness:
+        name = f"{bend.line}, inverted" if bend.inverted else bend.line
+        table.add_row(name, f"{bend.clean_deg_s:+.1f}", f"{bend.crow_deg_s:+.1f}", bend.cure)
+    return table
+
+
+def candidates_table(page: TunePage, system: System, *, most: int = 0) -> Table:
+    """The candidates, best first; `most` 0 shows all."""
+    unit = speed_unit(system)
+    table = _table(
+        "Every level and arrangement, best first",
+        ("brake", "left"),
+        ("up/lo", "left"),
+        ("crow deg", "right"),
+        (f"down {unit}", "right"),
+        ("shaft states", "right"),
+        ("verdict", "left"),
+        ("why", "left"),
+    )
+    rows = page.candidates[:most] if most else page.candidates
+    for row in rows:
+        down = "-" if row.down_speed_m_s is None else speed(row.down_speed_m_s, system)
+        table.add_row(
+            row.level, row.arrangement, f"{_size(row):.1f}", down, f"{row.shaft_states}", row.verdict, row.why
+        )
+    return table
+
+
+def _size(row: CandidatePage) -> float:
+    return max(abs(angle) for angle in (row.crow_deg.upper, row.crow_deg.lower) if angle is not None)
+
+
+def targets_table(page: TunePage) -> Table:
+    """The targets."""
+    table = _table("Targets", ("target", "left"), ("wanted", "left"), ("got", "left"), ("met", "left"))
+    for target in page.targets:
+        table.add_row(target.name, target.wanted, target.got, "yes" if target.met else "NO")
+    return table
+
+
+def tune_parts(page: TunePage, system: System) -> list[RenderableType]:
+    """What `tune` prints, part by part."""
+    parts: list[RenderableType] = [f"{page.plane}.", page.summary]
+    if page.targets:
+        parts.append(targets_table(page))
+    parts.extend(f"To gain it: {remedy}" for remedy in page.remedies)
+    if page.candidates:
+        parts.append(candidates_table(page, system))
+    if page.predicted is not None:
+        parts.append(lines_table(page.predicted, system))
+        parts.append(roll_table(page.predicted))
+        parts.append(straightness_table(page.predicted))
+        parts.extend(f"! {warning}" for warning in page.predicted.warnings)
+    parts.extend(f"* {caution}" for caution in page.cautions)
+    return parts

@@ -10,8 +10,9 @@ import pytest
 
 from evenfall.plane.corrections import Corrections
 from evenfall.plane.electrics import Battery, BrakeLevel, Controller, Motor, Propeller
+from evenfall.power.blades import measured_outlines
 from evenfall.power.fold import fold_band, fold_margins, states_with_doubt
-from evenfall.power.propeller import PropellerMap, propeller_map
+from evenfall.power.propeller import PropellerMap, map_of_outline
 from evenfall.power.train import ShaftStates, driven, shaft_inertia, shaft_states
 
 RPM = math.pi / 30.0
@@ -42,9 +43,15 @@ TRAIN = Train(
 )
 
 
+def slim_map(transition: float, section: str | None) -> PropellerMap:
+    """The measured slim 10x5 blade (UIUC propeller data, volume 1) scaled to .330 m, one section all along."""
+    blade = measured_outlines()["slim", 10.0, 5.0]
+    return map_of_outline(blade, radius=0.165, transition=transition, section=section, use_cache=False)
+
+
 @pytest.fixture(scope="module")
 def reference_map() -> PropellerMap:
-    return propeller_map(TRAIN.propeller, transition=0.0, section="naca4412", use_cache=False)
+    return slim_map(0.0, "naca4412")
 
 
 def at(propeller: PropellerMap, level: str) -> ShaftStates:
@@ -53,8 +60,7 @@ def at(propeller: PropellerMap, level: str) -> ShaftStates:
 
 # Reference case: an independent computation (slim 10x5 blade scaled to .330 m, NACA 4412, Ncrit 4, 22 m/s, 900 rpm/V,
 # .05 ohm, 15 uH, 7 pole pairs, no-load 1.2 A, 15.5 V, diode drop .7 V, 8 kHz). Two codes with their own section data
-# and losses: within 10 %. The unstable state, where two curves cross at a small angle, lies at 4106 rpm
-# against 3731, 10.05 %: a miss by a hair, held to 12 % here.
+# and losses: within 10 %. Found: rpm within 2 % (unstable 6 %), drag within 7 %.
 
 
 @pytest.mark.published
@@ -66,8 +72,7 @@ def test_reference_case(reference_map: PropellerMap, level: str, rpm: list[int],
     states = at(reference_map, level)
     assert states.count[0] == len(rpm)
     assert np.array_equal(states.stable[0], [value is not None for value in drag])
-    assert states.omega[0, states.stable[0]] / RPM == pytest.approx(np.array(rpm)[states.stable[0]], rel=0.10)
-    assert states.omega[0] / RPM == pytest.approx(rpm, rel=0.12)
+    assert states.omega[0] / RPM == pytest.approx(rpm, rel=0.10)
     known = [i for i, value in enumerate(drag) if value is not None]
     assert -states.thrust[0, known] == pytest.approx([drag[i] for i in known], rel=0.10)
 
@@ -92,23 +97,20 @@ def test_band_of_the_reference_case_lies_where_half_brake_is(reference_map: Prop
     assert bands[8e3].min() < bands[16e3].min() < bands[24e3].min()
 
 
-@pytest.mark.invariant
-@pytest.mark.parametrize(
-    ("transition", "section"), [(1.0, "naca4409"), (0.0, "naca4409"), (1.0, "naca4412"), (1.0, None)]
-)
-def test_band_moves_with_the_root_of_inductance_times_frequency(transition: float, section: str | None) -> None:
-    # Pulses that end carry Q ~ d^2/(f L), so a fold at a given torque lies at d ~ sqrt(f L). With 10 uH and thin or
-    # smooth sections the band lies lower (.30-.34 for NACA 4409, Ncrit 9) than the 35-65 % of the reference inputs: the
-    # inductance alone accounts for sqrt(10/15) = .82.
-    propeller = propeller_map(TRAIN.propeller, transition=transition, section=section, use_cache=False)
-    low = replace(TRAIN, motor=replace(MOTOR, inductance=10e-6))
-    edges = []
-    for train in (TRAIN, low):
-        band = DUTIES[fold_band(train, propeller, SPEED, DUTIES)[0] > 1]
-        assert band.size > 0
-        assert 0.2 < band.min() < band.max() < 0.65
-        edges.append(band.min())
-    assert edges[1] / edges[0] == pytest.approx(math.sqrt(10 / 15), rel=0.05)
+# Other sensible inputs at 8 kHz, where the band is to lie at 35-65 %: with 15 uH found .365-.44 (NACA
+# 4409, Ncrit 4), .38-.41 (4409, 9), .305-.46 (4412, 9): the last begins below 35 %, for its torque dips
+# deeper. With 10 uH each band lies at .82 of that, as pulses that end carry Q ~ d^2/(f L): d ~ sqrt(f L).
+OTHERS = [(0.0, "naca4409", 0.35), (1.0, "naca4409", 0.35), (1.0, "naca4412", 0.30)]
+
+
+@pytest.mark.published
+@pytest.mark.parametrize(("transition", "section", "lowest"), OTHERS)
+def test_band_with_other_inputs_and_the_root_of_inductance(transition: float, section: str, lowest: float) -> None:
+    propeller = slim_map(transition, section)
+    soft = replace(TRAIN, motor=replace(MOTOR, inductance=10e-6))
+    band, moved = (DUTIES[fold_band(train, propeller, SPEED, DUTIES)[0] > 1] for train in (TRAIN, soft))
+    assert lowest < band.min() < band.max() < 0.65
+    assert moved[[0, -1]] / band[[0, -1]] == pytest.approx(math.sqrt(10 / 15), rel=0.03)
 
 
 @pytest.mark.invariant

@@ -161,9 +161,8 @@ class CirculationSolver:
             effects[:, turn] = effect
             short = short - effect
         square = effects @ effects.transpose(0, 2, 1)
-        ridge = 1e-13 * np.trace(square, axis1=1, axis2=2) + 1e-300
-        square += ridge[:, None, None] * np.eye(INNER_STEPS)
-        shares = np.linalg.solve(square, effects @ state.residual[:, :, None])[:, :, 0]
+        goal = (effects @ state.residual[:, :, None])[:, :, 0]
+        shares = _small_solve(square, goal)
         step = shares[:, :1] * pieces[0]
         for turn in range(1, INNER_STEPS):
             step += shares[:, turn, None] * pieces[turn]
@@ -212,3 +211,23 @@ class CirculationSolver:
                 break
             share[higher] *= 0.5
         return trial
+
+
+def _small_solve(square: Array, goal: Array) -> Array:
+    """Symmetric positive systems (m, k, k) x = (m, k) of small k by elimination, slightly damped."""
+    k = goal.shape[1]
+    a = [[square[:, i, j].copy() for j in range(k)] for i in range(k)]
+    b = [goal[:, i].copy() for i in range(k)]
+    ridge = 1e-13 * sum(a[i][i] for i in range(k)) + 1e-300
+    for i in range(k):
+        a[i][i] += ridge
+    for i in range(k):
+        for j in range(i + 1, k):
+            ratio = a[j][i] / a[i][i]
+            for col in range(i, k):
+                a[j][col] -= ratio * a[i][col]
+            b[j] -= ratio * b[i]
+    out = np.empty_like(goal)
+    for i in reversed(range(k)):
+        out[:, i] = (b[i] - sum(a[i][j] * out[:, j] for j in range(i + 1, k))) / a[i][i]
+    return out

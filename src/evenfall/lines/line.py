@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from evenfall.air import G0
 from evenfall.lines.balance import Airframe
 from evenfall.lines.drag import DragTable, drag_tables
 from evenfall.lines.shaft import PowerUnit, Shaft, ShaftCurve, driven_shaft, omega_grid, shaft_curve
@@ -55,70 +56,69 @@ def steady_speeds(curve: ShaftCurve, table: DragTable, deployment: float) -> tup
     The curve of shaft equilibria is cut by zero excess force segment by segment, so that folds need no book-keeping;
     each crossing is polished by Newton on both balances. Speeds below `table.lowest_speed` (stall) are left out.
     """
-    shaft = curve.shaft
-    start = excess_force(shaft, table, curve.speed_a, curve.omega_a, deployment)
-    end = excess_force(shaft, table, curve.speed_b, curve.omega_b, deployment)
+    holding = table.weight * math.sin(table.slope)
+    start = curve.thrust_a - table.drag(curve.speed_a, deployment) - holding
+    end = curve.thrust_b - table.drag(curve.speed_b, deployment) - holding
     crossed = (start > 0) != (end > 0)
     if not crossed.any():
         return ()
     share = start[crossed] / (start[crossed] - end[crossed])
     speed = curve.speed_a[crossed] + share * (curve.speed_b - curve.speed_a)[crossed]
     omega = curve.omega_a[crossed] + share * (curve.omega_b - curve.omega_a)[crossed]
-    speed, omega = _polish(shaft, table, speed, omega, deployment)
+    speed, omega, jacobian = _polish(curve.shaft, table, speed, omega, deployment)
+    lowest = max(table.lowest_speed, float(table.speeds[0]))
     found: list[SteadySpeed] = []
-    for v, w in sorted(zip(speed.tolist(), omega.tolist(), strict=True)):
+    for index in np.lexsort((omega, speed)).tolist():
+        v, w = float(speed[index]), float(omega[index])
         twin = any(abs(v - s.speed) < 2e-3 * v and abs(w - s.omega) < 5e-3 * max(w, 10.0) for s in found)
-        if v <= max(table.lowest_speed, float(table.speeds[0])) or v > float(table.speeds[-1]) or twin:
+        if v <= lowest or v > float(table.speeds[-1]) or twin:
             continue
-        found.append(_steady(shaft, table, v, w, deployment))
+        found.append(_steady(curve.shaft, table, v, w, deployment, jacobian[:, :, index]))
     return tuple(found)
 
 
-def _polish(shaft: Shaft, table: DragTable, speed: Floats, omega: Floats, deployment: float) -> tuple[Floats, Floats]:
-    """Newton on force and torque together; keeps the starting point where a step would leave its neighbourhood."""
-    v, w = speed.copy(), omega.copy()
+_SETTLED = 1e-7
+
+
+def _polish(
+    shaft: Shaft, table: DragTable, speed: Floats, omega: Floats, deployment: float
+) -> tuple[Floats, Floats, Floats]:
+    """Newton on force and torque together, held near its start; also the last derivatives (2, 2, n)."""
+    v, w = speed, omega
     for _ in range(6):
-        force, torque, jacobian = _linearised(shaft, table, v, w, deployment)
-        determinant = jacobian[0] * jacobian[3] - jacobian[1] * jacobian[2]
+        residual, jacobian = _linearised(shaft, table, v, w, deployment)
+        (a, b), (c, d) = jacobian
+        determinant = a * d - b * c
         safe = np.where(np.abs(determinant) > 1e-12, determinant, np.inf)
-        dv = -(force * jacobian[3] - torque * jacobian[1]) / safe
-        dw = -(torque * jacobian[0] - force * jacobian[2]) / safe
-        v = np.clip(v + dv, 0.97 * speed, 1.03 * speed)
-        w = np.clip(w + dw, omega - 0.05 * omega - 5.0, omega + 0.05 * omega + 5.0)
-    return v, w
+        new_v = np.clip(v - (residual[0] * d - residual[1] * b) / safe, 0.97 * speed, 1.03 * speed)
+        new_w = np.clip(w - (residual[1] * a - residual[0] * c) / safe, 0.95 * omega - 5.0, 1.05 * omega + 5.0)
+        step = np.max(np.abs(new_v - v) / np.maximum(v, 1.0)) + np.max(np.abs(new_w - w) / np.maximum(w, 20.0))
+        v, w = new_v, new_w
+        if step < _SETTLED:
+            break
+    return v, w, jacobian
 
 
-def _linearised(
-    shaft: Shaft, table: DragTable, v: Floats, w: Floats, deployment: float
-) -> tuple[Floats, Floats, tuple[Floats, Floats, Floats, Floats]]:
-    """Excess force and torque, and their derivatives (force by v, by w, torque by v, by w)."""
+def _linearised(shaft: Shaft, table: DragTable, v: Floats, w: Floats, deployment: float) -> tuple[Floats, Floats]:
+    """Excess force (N) and torque (N m), (2, n), and their derivatives by speed and shaft speed, (2, 2, n)."""
     dv, dw = 1e-3 * np.maximum(v, 1.0), 1e-3 * np.maximum(w, 20.0)
-
-    def both(speed: Floats, omega: Floats) -> tuple[Floats, Floats]:
-        return excess_force(shaft, table, speed, omega, deployment), shaft.excess_torque(speed, omega)
-
-    force, torque = both(v, w)
-    force_v, torque_v = both(v + dv, w)
-    force_v0, torque_v0 = both(v - dv, w)
-    force_w, torque_w = both(v, w + dw)
-    force_w0, torque_w0 = both(v, w - dw)
-    return (
-        force,
-        torque,
-        (
-            (force_v - force_v0) / (2 * dv),
-            (force_w - force_w0) / (2 * dw),
-            (torque_v - torque_v0) / (2 * dv),
-            (torque_w - torque_w0) / (2 * dw),
-        ),
-    )
+    speeds = np.stack([v, v + dv, v - dv, v, v])
+    omegas = np.stack([w, w, w, w + dw, np.maximum(w - dw, 0.0)])
+    thrust, torque = shaft.loads(speeds, omegas)
+    force = thrust - table.drag(speeds, deployment) - table.weight * math.sin(table.slope)
+    spin = -torque - shaft.holding_back(omegas)
+    both = np.stack([force, spin])
+    by_v = (both[:, 1] - both[:, 2]) / (2 * dv)
+    by_w = (both[:, 3] - both[:, 4]) / (omegas[3] - omegas[4])
+    return both[:, 0], np.stack([by_v, by_w], axis=1)
 
 
-def _steady(shaft: Shaft, table: DragTable, speed: float, omega: float, deployment: float) -> SteadySpeed:
+def _steady(
+    shaft: Shaft, table: DragTable, speed: float, omega: float, deployment: float, jacobian: Floats
+) -> SteadySpeed:
     v, w = np.array([speed]), np.array([omega])
-    _, _, jacobian = _linearised(shaft, table, v, w, deployment)
-    mass = table.weight / 9.80665
-    a, b, c, d = (float(entry[0]) for entry in jacobian)
+    mass = table.weight / G0
+    (a, b), (c, d) = jacobian.tolist()
     trace = a / mass + d / shaft.inertia
     determinant = (a * d - b * c) / (mass * shaft.inertia)
     thrust, _ = shaft.loads(v, w)

@@ -84,13 +84,18 @@ def driven_shaft(unit: PowerUnit, command: float) -> Shaft:
 
 @dataclass(frozen=True, kw_only=True)
 class ShaftCurve:
-    """Every equilibrium of a shaft over airspeed, as loose segments from (speed_a, omega_a) to (speed_b, omega_b)."""
+    """Every equilibrium of a shaft over airspeed, as loose segments from (speed_a, omega_a) to (speed_b, omega_b).
+
+    `thrust_a`, `thrust_b` (N) at their ends.
+    """
 
     shaft: Shaft
     speed_a: Floats
     omega_a: Floats
     speed_b: Floats
     omega_b: Floats
+    thrust_a: Floats
+    thrust_b: Floats
 
 
 def omega_grid(plane: Plane, fastest: float, *, steps: int = 300) -> Floats:
@@ -111,7 +116,15 @@ def shaft_curve(shaft: Shaft, speeds: Floats, omegas: Floats, torque: Floats | N
     if torque is None:
         torque = propeller_torque_grid(shaft.unit, speeds, omegas)
     parts = segments_from_grid(speeds, omegas, torque + shaft.holding_back(omegas)[None, :])
-    return ShaftCurve(shaft=shaft, speed_a=parts.v0, omega_a=parts.w0, speed_b=parts.v1, omega_b=parts.w1)
+    return ShaftCurve(
+        shaft=shaft,
+        speed_a=parts.v0,
+        omega_a=parts.w0,
+        speed_b=parts.v1,
+        omega_b=parts.w1,
+        thrust_a=shaft.loads(parts.v0, parts.w0)[0],
+        thrust_b=shaft.loads(parts.v1, parts.w1)[0],
+    )
 
 
 def propeller_torque_grid(unit: PowerUnit, speeds: Floats, omegas: Floats) -> Floats:

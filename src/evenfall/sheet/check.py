@@ -13,13 +13,22 @@ from evenfall.units import plain, preferred, show
 WIDTH = 100
 
 
-def check_document(read: PlaneFile) -> dict[str, Any]:
-    """For programs: unrounded, SI, angles in radians."""
+def all_facts(read: PlaneFile, margin: float | None) -> tuple[Fact, ...]:
+    """Derived facts, with the static margin (share of mean chord) where it was computed."""
+    facts = derived_facts(read.plane)
+    if margin is None:
+        return facts
+    words = "CG ahead of the neutral point of all surfaces, of mean chord"
+    return (*facts, Fact(key="static_margin", words=words, value=margin, kind="ratio"))
+
+
+def check_document(read: PlaneFile, *, margin: float | None = None) -> dict[str, Any]:
+    """For programs: unrounded, SI, angles in radians. `margin`: static margin, share of mean chord."""
     return {
         "file": read.path,
         "content_hash": read.content_hash,
         "name": read.plane.name,
-        "facts": {fact.key: fact.value for fact in derived_facts(read.plane)},
+        "facts": {fact.key: fact.value for fact in all_facts(read, margin)},
         "spreads": {
             path: {
                 "value": attribute(read.plane, path),
@@ -43,12 +52,14 @@ def check_document(read: PlaneFile) -> dict[str, Any]:
     }
 
 
-def check_text(read: PlaneFile, *, system: Literal["metric", "imperial"] = "metric") -> str:
+def check_text(
+    read: PlaneFile, *, system: Literal["metric", "imperial"] = "metric", margin: float | None = None
+) -> str:
     """For a person, plain text."""
     blocks = [
         f"{read.plane.name}\n{read.path}, {read.content_hash[:12]}",
         _as_read(read, system),
-        "Follows from it\n" + _rows([(fact.words, _fact(fact, system)) for fact in derived_facts(read.plane)]),
+        "Follows from it\n" + _rows([(fact.words, _fact(fact, system)) for fact in all_facts(read, margin)]),
         _guesses(read),
     ]
     if read.notes:

@@ -169,11 +169,23 @@ def straightness_table(page: PredictPage) -> Table:
     return table
 
 
-def candidates_table(page: TunePage, system: System, *, most: int = 0) -> Table:
-    """The candidates, best first; `most` 0 shows all."""
+def shown_candidates(page: TunePage) -> tuple[CandidatePage, ...]:
+    """Every arrangement of the chosen level, and the best arrangement of every other level."""
+    chosen = page.candidates[0].level if page.candidates else ""
+    seen: set[str] = set()
+    rows = []
+    for row in page.candidates:
+        if row.level == chosen or row.level not in seen:
+            rows.append(row)
+        seen.add(row.level)
+    return tuple(rows)
+
+
+def candidates_table(page: TunePage, system: System) -> Table:
+    """The candidates worth a look, best first; JSON has them all."""
     unit = speed_unit(system)
     table = _table(
-        "Every level and arrangement, best first",
+        "Levels and arrangements, best first (the best arrangement of each level; --json has all)",
         ("brake", "left"),
         ("up/lo", "left"),
         ("crow deg", "right"),
@@ -182,8 +194,7 @@ def candidates_table(page: TunePage, system: System, *, most: int = 0) -> Table:
         ("verdict", "left"),
         ("why", "left"),
     )
-    rows = page.candidates[:most] if most else page.candidates
-    for row in rows:
+    for row in shown_candidates(page):
         down = "-" if row.down_speed_m_s is None else speed(row.down_speed_m_s, system)
         table.add_row(
             row.level, row.arrangement, f"{_size(row):.1f}", down, f"{row.shaft_states}", row.verdict, row.why

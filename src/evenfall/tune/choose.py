@@ -65,6 +65,7 @@ def candidate_cost(item: Candidate, *, targets: Targets, weights: Weights) -> fl
     cost += abs(item.per_brake or 0.0) / weights.brake
     cost += abs(item.curvature or 0.0) / weights.bend
     cost += (1.0 - (item.retention if item.retention is not None else 1.0)) / weights.roll
+    cost += weights.hard * item.level.percent / 100
     return cost + weights.reach * item.angle / max(item.drag.limit.angle, 1e-6)
 
 

@@ -38,6 +38,7 @@ class Weights:
         bend: rad/s of bend added by crow before the cure that count as one step.
         roll: loss of roll response (0-1) that counts as one step.
         reach: for crow at its limit.
+        hard: for the hardest motor brake: it loosens propeller nuts and a stopped propeller restarts late.
     """
 
     fold: float = 1.0
@@ -45,3 +46,4 @@ class Weights:
     bend: float = 0.35
     roll: float = 0.25
     reach: float = 1.0
+    hard: float = 0.3

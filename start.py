@@ -102,12 +102,13 @@ def main(arguments: "list[str]") -> "None":
     extras = ["test", "develop"] if testing else []
     if not installed(extras):
         install(extras)
-    if not testing:
+    if testing:
+        rest = [argument for argument in arguments if argument not in ("--test", "--long")]
+        marker = "not reference" if "--long" in arguments else "not reference and not long"
+        os.chdir(HERE)
+        hand_over([environment_python(), "-m", "pytest", "-n", "2", "-m", marker, *rest])
+    else:
         hand_over([environment_python(), "-m", "evenfall", *(arguments or ["tune", DEMO])])
-    rest = [argument for argument in arguments if argument not in ("--test", "--long")]
-    marker = "not reference" if "--long" in arguments else "not reference and not long"
-    os.chdir(HERE)
-    hand_over([environment_python(), "-m", "pytest", "-n", "2", "-m", marker, *rest])
 
 
 if __name__ == "__main__":

@@ -103,7 +103,10 @@ def test_a_list_of_two_numbers_is_no_decimal_comma() -> None:
 
 
 def test_lines_of_lists_strings_and_comments() -> None:
-    text = 'a = [ # [x]\n  1,\n  2]\nb = """\n[not.a.table]\nc = 1\n"""\n# d = 1\n[t] # note\ne.f = 3\n[[l]]\ng = "#["\n[[l]]\n[l.m]\nh=1'
+    text = (
+        'a = [ # [x]\n  1,\n  2]\nb = """\n[not.a.table]\nc = 1\n"""\n# d = 1\n[t] # note\n'
+        'e.f = 3\n[[l]]\ng = "#["\n[[l]]\n[l.m]\nh=1'
+    )
     lines = key_lines(text)
     assert lines == {
         "a": 1,

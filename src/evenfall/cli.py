@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 
 EXIT_INPUT = 2
 EXIT_NO_PLAN = 3
+USUAL_SPEED = 20.0
+"""m/s, for the neutral point where no speed is given."""
 
 
 class Units(StrEnum):
@@ -85,14 +87,16 @@ def new(
 @app.command()
 def check(plane: PlaneArgument, json: JsonOption = False, units: UnitsOption = Units.metric) -> None:
     """What was read from a plane file, what was guessed, and what measuring would buy."""
+    from evenfall.aero.trim import static_margin
     from evenfall.plane.files import load_plane
     from evenfall.sheet.check import check_document, check_text
 
     read = load_plane(plane)
+    margin = static_margin(read.plane, speed=read.plane.wanted.speed or USUAL_SPEED)
     if json:
-        write_json(check_document(read))
+        write_json(check_document(read, margin=margin))
     else:
-        typer.echo(check_text(read, system=units.value), nl=False)
+        typer.echo(check_text(read, system=units.value, margin=margin), nl=False)
 
 
 AirElevation = Annotated[float, typer.Option("--elevation-m", help="Height of the field above sea level, m.")]

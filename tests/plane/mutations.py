@@ -149,7 +149,8 @@ OTHERS = {
 """Keys that are no plain number."""
 
 OPTIONAL = {
-    "datum", "wing.upper.dihedral_deg", "wing.upper.incidence_deg", "wing.lower.dihedral_deg", "wing.lower.incidence_deg",
+    "datum", "wing.upper.dihedral_deg", "wing.upper.incidence_deg", "wing.lower.dihedral_deg",
+    "wing.lower.incidence_deg",
     "tail.incidence_deg", "body.nose_x_mm", "body.z_mm", "propeller.blades", "motor.mass_g", "controller.synchronous",
     "linkage.aileron.axis_height_mm", "linkage.aileron.arm_holes_mm", "linkage.aileron.horn_holes_mm", "name",
 }  # fmt: skip
@@ -210,31 +211,34 @@ def parsed(text: str) -> dict[str, Any] | None:
 
 
 VALUES = (
-    '"twelve"', '"22,5"', "-1", "-0.001", "0", "1e9", "1e308", "-1e308", "nan", "inf", "-inf", "true", "[]", "{}", "[1, 2]",
+    '"twelve"', '"22,5"', "-1", "-0.001", "0", "1e9", "1e308", "-1e308", "nan", "inf", "-inf", "true", "[]", "{}",
+    "[1, 2]",
     '""', "1979-05-27", "0x7f", "1e-9", "{ value = 1 }", "{ value = nan, spread = 1 }", "{ value = 10, spread = -1 }",
     "{ spread = 1 }", "{ value = 10, spraed = 1 }", "9" * 400, "22,5", "1_000", "'x'", "07",
 )  # fmt: skip
 
 
+WRONG_TABLES = ("[wings]", "[wing.middle]", "[[wing]]", "[drag]", "[x.y.z]", "", "[mass]")
+WAYS = (
+    "delete",
+    "duplicate",
+    "value",
+    "value",
+    "value",
+    "scale",
+    "typo",
+    "typo",
+    "table",
+    "truncate",
+    "bytes",
+    "swap",
+    "move",
+)
+
+
 def mutate(text: str, rng: random.Random) -> tuple[str, bytes]:
     """One spoiled file: the way it was spoiled, and its bytes."""
-    way = rng.choice(
-        [
-            "delete",
-            "duplicate",
-            "value",
-            "value",
-            "value",
-            "scale",
-            "typo",
-            "typo",
-            "table",
-            "truncate",
-            "bytes",
-            "swap",
-            "move",
-        ]
-    )
+    way = rng.choice(WAYS)
     rows = text.split("\n")
     plain = [index for index, row in enumerate(rows) if "=" in row and not row.startswith("#")]
     place = rng.choice(plain)

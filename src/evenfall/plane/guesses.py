@@ -206,9 +206,6 @@ ADVICE: dict[str, Advice] = {
         "usual", "the snap throw that is left with crow out", "servo tester: note where the arm stops"
     ),
     "servo.horn_arms": Advice("a single arm", "how near the offset comes to its ideal", "count the arms of the horn"),
-    "speed": Advice(
-        "hand-stopped, 0.2 s each way", "the speed every line is matched to", "repeat the passes, or use a logger"
-    ),
 }
 """Words for every guess."""
 

@@ -266,7 +266,7 @@ def _checked_levels(table: Fields, levels: tuple[BrakeLevel, ...]) -> tuple[Brak
     if any(math.isnan(level.percent) for level in levels):
         table.fault("level", "needs percent beside the name where there is no list of levels")
         return ()
-    if any(b.percent <= a.percent for a, b in itertools.pairwise(levels)):
+    if not twice and any(b.percent <= a.percent for a, b in itertools.pairwise(levels)):
         table.fault("levels", "must rise from the weakest to the strongest level")
     for index, level in enumerate(levels):
         spreads = table.faults.spreads

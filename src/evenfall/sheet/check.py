@@ -103,7 +103,8 @@ def _as_read(read: PlaneFile, system: Literal["metric", "imperial"]) -> str:
         ("battery", f"{battery.cells} cells, {show(battery.capacity, 'capacity', system=system)}"),
         (
             "motor brake",
-            f"levels {', '.join(level.name for level in plane.controller.levels)}; now {plane.controller.present_level}",
+            f"levels {', '.join(level.name for level in plane.controller.levels)}; "
+            f"now {plane.controller.present_level}",
         ),
         ("motor", f"{motor.pole_pairs} pole pairs, {show(motor.inductance, 'inductance', system=system, digits=3)}"),
     ]

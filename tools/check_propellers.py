@@ -22,7 +22,7 @@ import numpy as np
 from evenfall.plane.electrics import BladeShape, Propeller
 from evenfall.power.blade_sections import blade_sections
 from evenfall.power.blades import CHARACTERS, INCH, Character, Outline, blade, measured_outlines, outline
-from evenfall.power.inflow import solve_elements
+from evenfall.power.inflow import blade_loads
 
 MEASURED = Path(__file__).resolve().parents[1] / "tests" / "power" / "data" / "propellers_measured.csv"
 TRANSITION = 0.5
@@ -69,9 +69,8 @@ def computed(
     form = blade(shape, radius=0.5 * diameter, blades=2, angle_offset=character.angle_offset)
     sections = blade_sections(form.thickness, transition=transition, drag_increment=character.drag_increment)
     n = rows.rpm / 60.0
-    elements = solve_elements(form, sections, speed=rows.advance * n * diameter, omega=2.0 * math.pi * n)
-    thrust = np.sum(elements.thrust * form.width, axis=-1)
-    torque = np.sum(elements.torque * form.width, axis=-1)
+    speed, omega = rows.advance * n * diameter, 2.0 * math.pi * n
+    thrust, torque = blade_loads(form, sections, speed=speed, omega=omega, density=1.0)
     return thrust / (n**2 * diameter**4), 2.0 * math.pi * torque / (n**2 * diameter**5)
 
 

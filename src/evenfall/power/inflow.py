@@ -38,7 +38,7 @@ LOSS_FLOOR = 1e-3
 SINE_FLOOR = 1e-9
 SCAN = np.radians(np.concatenate([np.arange(-24.0, 0.0, 4.0), np.arange(0.0, 120.1, 3.0)]))
 """Inflow angles at which a change of sign is looked for, rad."""
-REFINEMENTS = 9
+REFINEMENTS = 10
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -138,6 +138,19 @@ def solve_elements(
     )
 
 
+def blade_loads(
+    blade: Blade, sections: BladeSections, *, speed: npt.ArrayLike, omega: npt.ArrayLike, density: float = 1.225
+) -> tuple[Array, Array]:
+    """Thrust in N and torque in N m by solving every element: what `PropellerMap` tabulates.
+
+    `speed` m/s, `omega` rad/s, broadcast together; `density` kg/m^3 scales the loads, not the Reynolds number.
+    """
+    elements = solve_elements(blade, sections, speed=speed, omega=omega)
+    thrust: Array = density * np.sum(elements.thrust * blade.width, axis=-1)
+    torque: Array = density * np.sum(elements.torque * blade.width, axis=-1)
+    return thrust, torque
+
+
 @dataclass(frozen=True, kw_only=True, eq=False)
 class _Elements:
     """Flat list of elements: their station and Reynolds number."""
@@ -200,9 +213,9 @@ def _refine(element: _Elements, bracket: tuple[Array, Array, Array, Array], sin_
     low, high, f_low, f_high = (value.copy() for value in bracket)
     side = np.zeros(low.size)
     phi = 0.5 * (low + high)
-    for step in range(REFINEMENTS):
+    for _ in range(REFINEMENTS):
         secant = (low * f_high - high * f_low) / np.where(f_high == f_low, 1.0, f_high - f_low)
-        phi = np.where((f_high == f_low) | (step % 4 == 3), 0.5 * (low + high), secant)
+        phi = np.where(f_high == f_low, 0.5 * (low + high), secant)
         value = element.residual(phi, sin_free, cos_free)
         up = value > 0.0
         f_high = np.where(up & (side > 0), 0.5 * f_high, f_high)

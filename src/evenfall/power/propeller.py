@@ -22,7 +22,7 @@ from evenfall.power.inflow import solve_elements
 
 Array = npt.NDArray[np.float64]
 
-EDITION = 2
+EDITION = 3
 """Raised whenever the computation changes, so that older cached tables are left alone."""
 STRETCH = 0.5
 REFERENCE = 0.7
@@ -48,13 +48,14 @@ class PropellerMap:
     Args:
         radius: tip radius, m.
         blade_area: all blades outside the root, m^2.
-        rows: polynomial coefficients, shape (resultants, nodes - 1, 8): four for CT, four for CQ, in the local x.
+        pieces: shape (resultants - 1, nodes - 1, 16): cubic coefficients of CT and CQ in the local x, by power, at the
+            lower resultant, then their growth to the next.
         unbalanced: share of elements left without a balance while tabulating (0 when all are solved).
     """
 
     radius: float
     blade_area: float
-    rows: Array
+    pieces: Array
     unbalanced: float
 
     @property
@@ -70,34 +71,30 @@ class PropellerMap:
         Args:
             speed: m/s, >= 0; omega: rad/s, >= 0; density: kg/m^3. All broadcast. Negative values count as zero.
         """
-        where, u2, rho = self._place(speed, omega, density)
-        low, high, h, share = where
-        both = _cubic(low, h) * (1.0 - share) + _cubic(high, h) * share
-        scale = rho * u2 * self.radius**2
-        return scale * both[..., 0], scale * self.radius * both[..., 1]
+        at = self._place(speed, omega, density)
+        rows = at.rows[..., :8] + at.rows[..., 8:] * at.share[..., None]
+        scale = at.density * at.square * self.radius**2
+        return scale * _cubic(rows, 0, at.h), scale * self.radius * _cubic(rows, 1, at.h)
 
     def load_gradients(
         self, speed: npt.ArrayLike, omega: npt.ArrayLike, density: npt.ArrayLike = STANDARD_DENSITY
     ) -> tuple[Array, Array, Array, Array]:
         """Partials of thrust and torque: (dT/dV, dT/domega, dQ/dV, dQ/domega); zero where both speeds are zero."""
-        v, w = np.maximum(np.asarray(speed, float), 0.0), np.maximum(np.asarray(omega, float), 0.0)
-        (low, high, h, share), u2, rho = self._place(v, w, density)
-        value = _cubic(low, h) * (1.0 - share) + _cubic(high, h) * share
-        slope = (_slope(low, h) * (1.0 - share) + _slope(high, h) * share) * (NODES - 1)
-        inside = (share > 0.0) & (share < 1.0)
-        by_log = np.where(inside, (_cubic(high, h) - _cubic(low, h)) / _LOG_STEP, 0.0)
+        at = self._place(speed, omega, density)
+        rows = at.rows[..., :8] + at.rows[..., 8:] * at.share[..., None]
         reach = REFERENCE * self.radius
-        g = reach * w
-        bottom = np.maximum((v + STRETCH * g) ** 2, 1e-30)
-        x_v, x_w = STRETCH * g / bottom, -STRETCH * v * reach / bottom
-        scale = np.asarray(rho * self.radius**2)[..., None]
-        arms = np.array([1.0, self.radius])
-        v_, g_, u2_ = (np.asarray(a)[..., None] for a in (v, g, u2))
-        by_v = scale * arms * (2.0 * v_ * value + u2_ * slope * np.asarray(x_v)[..., None] + by_log * v_)
-        by_w = scale * arms * (
-            2.0 * g_ * reach * value + u2_ * slope * np.asarray(x_w)[..., None] + by_log * g_ * reach
-        )  # fmt: skip
-        return by_v[..., 0], by_w[..., 0], by_v[..., 1], by_w[..., 1]
+        bottom = np.maximum((at.speed + STRETCH * at.rotary) ** 2, 1e-30)
+        x_v, x_w = STRETCH * at.rotary / bottom, -STRETCH * reach * at.speed / bottom
+        inside = (at.share > 0.0) & (at.share < 1.0)
+        out = []
+        for which, arm in ((0, 1.0), (1, self.radius)):
+            scale = at.density * self.radius**2 * arm
+            value = _cubic(rows, which, at.h)
+            slope = at.square * _slope(rows, which, at.h) * (NODES - 1)
+            radial = 2.0 * value + np.where(inside, _cubic(at.rows[..., 8:], which, at.h) / _LOG_STEP, 0.0)
+            out.append(scale * (at.speed * radial + slope * x_v))
+            out.append(scale * (at.rotary * reach * radial + slope * x_w))
+        return out[0], out[1], out[2], out[3]
 
     def valid(self, speed: npt.ArrayLike, omega: npt.ArrayLike) -> npt.NDArray[np.bool_]:
         """True inside the table (resultant 2 to 181 m/s, both speeds >= 0) and below a tip Mach number of .6."""
@@ -113,36 +110,45 @@ class PropellerMap:
         )
         return out
 
-    def _place(
-        self, speed: npt.ArrayLike, omega: npt.ArrayLike, density: npt.ArrayLike
-    ) -> tuple[tuple[Array, Array, Array, Array], Array, Array]:
+    def _place(self, speed: npt.ArrayLike, omega: npt.ArrayLike, density: npt.ArrayLike) -> _Place:
         v, w = np.maximum(np.asarray(speed, float), 0.0), np.maximum(np.asarray(omega, float), 0.0)
         rho = np.asarray(density, float)
-        g = REFERENCE * self.radius * w
-        u2 = v * v + g * g
-        bottom = v + STRETCH * g
-        x = np.where(bottom > 0.0, v / np.where(bottom > 0.0, bottom, 1.0), 0.0) * (NODES - 1)
+        rotary = REFERENCE * self.radius * w
+        square = v * v + rotary * rotary
+        x = v / np.maximum(v + STRETCH * rotary, 1e-300) * (NODES - 1)
         i = np.minimum(x.astype(np.intp), NODES - 2)
-        log_u = 0.5 * np.log(np.maximum(u2 * (rho / STANDARD_DENSITY) ** 2, 1e-12))
-        y = np.clip((log_u - _LOG_FIRST) / _LOG_STEP, 0.0, RESULTANTS.size - 1.0)
+        log_u = 0.5 * np.log(np.maximum(square * (rho / STANDARD_DENSITY) ** 2, 1e-12))
+        y = np.minimum(np.maximum((log_u - _LOG_FIRST) / _LOG_STEP, 0.0), RESULTANTS.size - 1.0)
         j = np.minimum(y.astype(np.intp), RESULTANTS.size - 2)
-        flat = self.rows.reshape(-1, 8)
-        base = j * (NODES - 1) + i
-        h, share = np.asarray(x - i)[..., None], np.asarray(y - j)[..., None]
-        return (flat[base], flat[base + NODES - 1], h, share), u2, rho
+        rows = self.pieces.reshape(-1, 16).take(j * (NODES - 1) + i, axis=0)
+        return _Place(speed=v, rotary=rotary, square=square, density=rho, rows=rows, h=x - i, share=y - j)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Place:
+    """Where a condition falls in the table: speeds in m/s, its coefficients, and the fractions within the cell."""
+
+    speed: Array
+    rotary: Array
+    square: Array
+    density: Array
+    rows: Array
+    h: Array
+    share: Array
 
 
 _LOG_FIRST = float(np.log(RESULTANTS[0]))
 _LOG_STEP = float(np.log(RESULTANTS[1] / RESULTANTS[0]))
 
 
-def _cubic(rows: Array, h: Array) -> Array:
-    out: Array = ((rows[..., 6:8] * h + rows[..., 4:6]) * h + rows[..., 2:4]) * h + rows[..., 0:2]
+def _cubic(rows: Array, which: int, h: Array) -> Array:
+    """Value of CT (0) or CQ (1): a + b h + c h^2 + d h^3."""
+    out: Array = ((rows[..., 6 + which] * h + rows[..., 4 + which]) * h + rows[..., 2 + which]) * h + rows[..., which]
     return out
 
 
-def _slope(rows: Array, h: Array) -> Array:
-    out: Array = (3.0 * rows[..., 6:8] * h + 2.0 * rows[..., 4:6]) * h + rows[..., 2:4]
+def _slope(rows: Array, which: int, h: Array) -> Array:
+    out: Array = (3.0 * rows[..., 6 + which] * h + 2.0 * rows[..., 4 + which]) * h + rows[..., 2 + which]
     return out
 
 
@@ -198,7 +204,8 @@ def map_of_outline(
         )
         rows, unbalanced = _tabulate(form, sections)
         cache.store(key, {"rows": rows, "unbalanced": np.array(unbalanced)}, folder)
-    return PropellerMap(radius=radius, blade_area=form.area, rows=rows, unbalanced=unbalanced)
+    pieces = np.concatenate([rows[:-1], rows[1:] - rows[:-1]], axis=-1)
+    return PropellerMap(radius=radius, blade_area=form.area, pieces=pieces, unbalanced=unbalanced)
 
 
 @lru_cache(maxsize=64)

@@ -1,6 +1,9 @@
 """Compare the shipped section tables with XFOIL run afresh between their nodes, and with rows kept from earlier runs.
 
-Needs what `xfoil_runs.py` needs, and the installed package:  python tools/check_sections.py [--processes 2] [--rows FILE]
+Needs what `xfoil_runs.py` needs, and the installed package.
+
+    python tools/check_sections.py [--processes 2] [--keep FILE]     XFOIL afresh, then the kept rows
+    python tools/check_sections.py --kept-only                       without XFOIL
 
 NACA 0010 and 0012, chord fraction .25 and .30, Reynolds number 1.5e5 to 4e5, throw to 20 deg, incidence to +-6 deg.
 Aims: cl rms .045, ch rms .025, cm rms .015, cd median within 5 % and 95th percentile within 20 %.
@@ -11,7 +14,6 @@ from __future__ import annotations
 import argparse
 import csv
 import itertools
-import sys
 import tempfile
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
@@ -23,7 +25,7 @@ from evenfall.aero.section import TableSections
 from xfoil_runs import Case, helper, run
 
 COLUMNS = ("thickness", "fraction", "reynolds", "delta_deg", "alpha_deg", "cl", "cd", "cm", "ch")
-ROWS = Path(__file__).resolve().parents[1] / "tests" / "aero" / "data" / "section_naca0012_flap25.csv"
+FOLDER = Path(__file__).resolve().parents[1] / "tests" / "aero" / "data"
 
 
 def cases() -> list[Case]:
@@ -46,10 +48,27 @@ def fresh(processes: int) -> tuple[NDArray[np.float64], int]:
 
 
 def kept(path: Path) -> NDArray[np.float64]:
-    """Rows of COLUMNS of NACA 0012 with a quarter-chord flap, kept from XFOIL 6.99, incidence to +-12 deg."""
+    """Rows of COLUMNS from a file in the folder of the tests; thickness and fraction are added where they are missing."""
     with path.open() as file:
-        rows = [[float(word) for word in row] for row in list(csv.reader(line for line in file if line[0] != "#"))[1:]]
-    return np.array([(0.12, 0.25, *row) for row in rows])
+        lines = list(csv.reader(row for row in file if row[0] != "#"))
+    rows = np.array([[float(word) for word in line] for line in lines[1:]])
+    if len(lines[0]) == len(COLUMNS):
+        return rows
+    return np.column_stack([np.full(len(rows), 0.12), np.full(len(rows), 0.25), rows])
+
+
+def keep(path: Path, rows: NDArray[np.float64]) -> None:
+    """Write rows of COLUMNS, with a heading that says what they are."""
+    with path.open("w", newline="") as file:
+        file.write(
+            "# XFOIL 6.99 (Debian package), run by tools/check_sections.py: symmetric NACA four-digit section, plain\n"
+        )
+        file.write(
+            "# sealed flap, Ncrit 9; cm quarter chord, ch about the hinge, flap chord squared, trailing edge down.\n"
+        )
+        writer = csv.writer(file)
+        writer.writerow(COLUMNS)
+        writer.writerows([f"{value:.6g}" for value in row] for row in rows)
 
 
 def errors(rows: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -97,24 +116,23 @@ def report(rows: NDArray[np.float64]) -> None:
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--processes", type=int, default=2)
-    parser.add_argument("--rows", type=Path, default=ROWS, help="kept XFOIL rows to compare with as well")
-    parser.add_argument("--cache", type=Path, help="keep the fresh runs here (.npy) and use them again")
+    parser.add_argument("--keep", type=Path, help="write the fresh rows to this file")
+    parser.add_argument("--kept-only", action="store_true", help="only compare with the rows kept for the tests")
     arguments = parser.parse_args()
-    if arguments.cache and arguments.cache.exists():
-        rows, asked = np.load(arguments.cache), 0
-    else:
+    if not arguments.kept_only:
         rows, asked = fresh(arguments.processes)
-        if arguments.cache:
-            np.save(arguments.cache, rows)
-    print(f"XFOIL run afresh: {len(rows)} of {asked or len(rows)} points converged")
-    report(rows)
-    if arguments.rows.exists():
-        old = kept(arguments.rows)
-        print(f"rows kept in {arguments.rows.name}, incidence to +-6 deg")
-        report(old[np.abs(old[:, 4]) <= 6])
-        print(f"rows kept in {arguments.rows.name}, all")
-        print("  all", line(errors(old)))
+        print(f"XFOIL run afresh: {len(rows)} of {asked} points converged")
+        report(rows)
+        if arguments.keep:
+            keep(arguments.keep, rows)
+    for name in ("section_off_nodes.csv", "section_naca0012_flap25.csv"):
+        rows = kept(FOLDER / name)
+        inner = np.abs(rows[:, 4]) <= 6
+        print(f"{name}, incidence to +-6 deg")
+        report(rows[inner])
+        if not np.all(inner):
+            print(f"{name}, all\n  all", line(errors(rows)))
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    main()

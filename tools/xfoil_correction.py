@@ -44,11 +44,21 @@ def _fill_sweep(difference: Array, good: NDArray[np.bool_]) -> None:
 
 
 def differences(kept: dict[Case, dict[str, Any]]) -> tuple[Array, tuple[Array, ...], dict[str, Any]]:
-    """XFOIL minus NeuralFoil (4, thickness, fraction, delta, reynolds, ncrit, alpha), its axes, and the counts."""
+    """XFOIL minus NeuralFoil on XFOIL's grid, its axes, and the counts.
+
+    (5, thickness, fraction, delta, reynolds, ncrit, alpha): cl, ln cd, cm, ch, and 1 where XFOIL gave a row, else 0.
+    """
     names = ("thickness_percent", "flap_fraction", "delta_deg", "reynolds")
     axes = tuple(np.array(sorted({getattr(case, name) for case in kept}), dtype=np.float64) for name in names)
-    out = np.full((4, *(len(axis) for axis in axes), len(NCRIT), len(ALPHA_DEG)), np.nan)
-    counts: dict[str, Any] = {"sweeps": len(kept), "died": 0, "left_out": 0, "points": 0, "converged": 0, "false": 0}
+    out = np.full((5, *(len(axis) for axis in axes), len(NCRIT), len(ALPHA_DEG)), np.nan)
+    counts: dict[str, Any] = {
+        "sweeps": len(kept),
+        "crashes_and_time_outs": 0,
+        "left_out": 0,
+        "points": 0,
+        "converged": 0,
+        "false": 0,
+    }
     by_throw: dict[str, list[int]] = {f"{delta:g}": [0, 0] for delta in axes[2]}
     networks: dict[tuple[float, ...], Array] = {}
     for case, record in kept.items():
@@ -66,7 +76,7 @@ def differences(kept: dict[Case, dict[str, Any]]) -> tuple[Array, tuple[Array, .
         difference = rows - network
         converged = np.isfinite(rows[0])
         good = converged & np.all(np.abs(np.nan_to_num(difference)) <= LARGEST[:, None], axis=0)
-        counts["died"] += bool(record["died"])
+        counts["crashes_and_time_outs"] += record["deaths"]
         counts["points"] += record["asked"]
         counts["converged"] += int(converged.sum())
         counts["false"] += int((converged & ~good).sum())
@@ -76,13 +86,14 @@ def differences(kept: dict[Case, dict[str, Any]]) -> tuple[Array, tuple[Array, .
             counts["left_out"] += 1
             continue
         _fill_sweep(difference, good)
-        out[(slice(None), *place, ncrit)] = difference
+        out[(slice(4), *place, ncrit)] = difference
+        out[(4, *place, ncrit)] = good
     counts["used_share_by_throw_deg"] = {name: round(good / asked, 3) for name, (asked, good) in by_throw.items()}
     return out, axes, counts
 
 
 def correction(kept: dict[Case, dict[str, Any]], alpha_deg: Array) -> tuple[Array, dict[str, Any]]:
-    """The difference (4, thickness, fraction, delta, reynolds, ncrit, alpha) on the table's grid, and the counts.
+    """The differences (5, thickness, fraction, delta, reynolds, ncrit, alpha) on the table's grid, and the counts.
 
     Missing sweeps are filled along Reynolds number, then throw, fraction and thickness. Cubic in fraction, throw and
     log Reynolds number; held beyond the coarse grid; zero more than `DECAY_DEG` beyond its incidences.
@@ -92,12 +103,13 @@ def correction(kept: dict[Case, dict[str, Any]], alpha_deg: Array) -> tuple[Arra
     for axis, at in places:
         _along(values, axis, at)
     plain = values[:, :, :, 0]
-    plain[:] = (plain + np.array([-1.0, 1, -1, -1])[:, None, None, None, None, None] * plain[..., ::-1]) / 2
+    sides = np.array([-1.0, 1, -1, -1, 1])
+    plain[:] = (plain + sides[:, None, None, None, None, None] * plain[..., ::-1]) / 2
     to_thickness = cubic_matrix(thickness / 100, THICKNESS[1:])
     to_fraction = cubic_matrix(fraction, FLAP_FRACTION)
     to_reynolds = cubic_matrix(np.log(reynolds), np.log(REYNOLDS))
     mirrored = np.concatenate([-delta[:0:-1], delta])
-    sign = np.array([-1.0, 1, -1, -1])[:, None, None, None, None, None, None]
+    sign = sides[:, None, None, None, None, None, None]
     both = np.concatenate([sign * values[:, :, :, :0:-1, :, :, ::-1], values], axis=3)
     to_delta = cubic_matrix(mirrored, DELTA_DEG)
     on_grid = np.einsum(

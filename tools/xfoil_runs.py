@@ -6,13 +6,15 @@ traps floating-point exceptions and dies on plain sections, a preloaded no-op `_
     python tools/xfoil_runs.py runs.jsonl [--processes 2]
 
 One line of JSON per sweep: the case, and the converged rows (alpha_deg, cl, cd, cm, ch). A sweep already in the file is
-not run again, so an interrupted run continues. Hinge moments: about the hinge at half thickness, referred to the flap
-chord squared, positive trailing edge down (XFOIL prints the opposite sign, referred to the chord squared).
+not run again, so an interrupted run continues. Compressed by gzip it is `xfoil_runs.jsonl.gz`, which
+`build_sections.py` reads. Hinge moments: about the hinge at half thickness, referred to the flap chord squared,
+positive trailing edge down (XFOIL prints the opposite sign, referred to the chord squared).
 """
 
 from __future__ import annotations
 
 import argparse
+import gzip
 import itertools
 import json
 import subprocess
@@ -24,7 +26,10 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
-TIMEOUT_S = 60
+TIMEOUT_S = 10
+RESTARTS = 2
+"""How often a sweep goes on after a crash or time-out."""
+
 ALPHA_MAX_DEG = 14
 """Greatest incidence asked for, in steps of one degree from zero outward both ways."""
 
@@ -42,16 +47,15 @@ class Case:
     ncrit: float
 
 
-def commands(case: Case, *, alpha_max_deg: int = ALPHA_MAX_DEG, panels: int = 160) -> str:
-    """The keyboard input of one XFOIL session: sweep from zero up, then afresh from zero down."""
+def commands(case: Case, first_deg: int, last_deg: int, *, panels: int = 160) -> str:
+    """The keyboard input of one XFOIL session: one sweep of incidence by single degrees, saved to `polar.txt`."""
     # a throw of exactly zero leaves XFOIL without a hinge, and so without hinge moments
     delta_deg = case.delta_deg if case.delta_deg else 0.001
     lines = ["PLOP", "G", "", f"NACA {case.thickness_percent:04d}", "PPAR", f"N {panels}", "", ""]
     lines += ["GDES", "FLAP", f"{1 - case.flap_fraction:.4f}", "999", "0.5", f"{delta_deg:.4f}", "EXEC", "", "PANE"]
     lines += ["OPER", "HINC", f"VISC {case.reynolds:.6g}", "VPAR", f"N {case.ncrit:g}", "", "ITER 80"]
-    lines += ["PACC", "up.txt", "", f"ASEQ 0 {alpha_max_deg} 1", "PACC", "INIT"]
-    lines += ["PACC", "down.txt", "", f"ASEQ 0 -{alpha_max_deg} -1", "PACC", "", "QUIT", ""]
-    return "\n".join(lines)
+    lines += ["PACC", "polar.txt", "", f"ASEQ {first_deg} {last_deg} {1 if last_deg >= first_deg else -1}", "PACC"]
+    return "\n".join([*lines, "", "QUIT", ""])
 
 
 def helper(folder: Path) -> Path:
@@ -77,27 +81,41 @@ def polar_rows(path: Path, flap_fraction: float) -> Iterator[tuple[float, ...]]:
         yield alpha, cl, cd, cm, round(-hinge / flap_fraction**2, 5)
 
 
-def run(case: Case, library: Path, *, alpha_max_deg: int = ALPHA_MAX_DEG, panels: int = 160) -> dict[str, Any]:
-    """Run one case; `died` is true where XFOIL crashed or ran out of time (what it had written by then is kept)."""
-    with tempfile.TemporaryDirectory() as name:
-        folder = Path(name)
-        died = False
-        try:
-            done = subprocess.run(
-                ["xfoil"],
-                input=commands(case, alpha_max_deg=alpha_max_deg, panels=panels).encode(),
-                cwd=folder,
-                env={"LD_PRELOAD": str(library), "PATH": "/usr/bin:/bin:/usr/local/bin", "HOME": name},
-                capture_output=True,
-                timeout=TIMEOUT_S,
-            )
-            died = done.returncode != 0
-        except subprocess.TimeoutExpired:
-            died = True
-        up = list(polar_rows(folder / "up.txt", case.flap_fraction))
-        down = [row for row in polar_rows(folder / "down.txt", case.flap_fraction) if row[0] < 0]
-    asked = 2 * alpha_max_deg + 1
-    return {**asdict(case), "died": died, "asked": asked, "rows": sorted(up + down)}
+def sweep(case: Case, library: Path, first_deg: int, last_deg: int) -> tuple[list[tuple[float, ...]], int]:
+    """Rows of one sweep, and how often XFOIL crashed or ran out of time; each time it starts afresh one degree on."""
+    rows: list[tuple[float, ...]] = []
+    sign = 1 if last_deg > first_deg else -1
+    for deaths in range(RESTARTS + 1):
+        with tempfile.TemporaryDirectory() as name:
+            try:
+                done = subprocess.run(
+                    ["xfoil"],
+                    input=commands(case, first_deg, last_deg).encode(),
+                    cwd=name,
+                    env={"LD_PRELOAD": str(library), "PATH": "/usr/bin:/bin:/usr/local/bin", "HOME": name},
+                    capture_output=True,
+                    timeout=TIMEOUT_S,
+                )
+                died = done.returncode != 0
+            except subprocess.TimeoutExpired:
+                died = True
+            found = list(polar_rows(Path(name) / "polar.txt", case.flap_fraction))
+        rows += found
+        reached = round(found[-1][0]) if found else first_deg
+        if not died:
+            return rows, deaths
+        first_deg = reached + 2 * sign
+        if sign * (last_deg - first_deg) <= 0:
+            break
+    return rows, deaths + 1
+
+
+def run(case: Case, library: Path, *, alpha_max_deg: int = ALPHA_MAX_DEG) -> dict[str, Any]:
+    """Run one case from zero incidence up, then from zero down; `deaths` counts crashes and time-outs."""
+    up, deaths_up = sweep(case, library, 0, alpha_max_deg)
+    down, deaths_down = sweep(case, library, 0, -alpha_max_deg)
+    rows = sorted({row[0]: row for row in down + up}.values())
+    return {**asdict(case), "deaths": deaths_up + deaths_down, "asked": 2 * alpha_max_deg + 1, "rows": rows}
 
 
 def cases() -> list[Case]:
@@ -126,7 +144,8 @@ def read(path: Path) -> dict[Case, dict[str, Any]]:
     """Every sweep kept so far."""
     kept: dict[Case, dict[str, Any]] = {}
     if path.exists():
-        for line in path.read_text().splitlines(keepends=True):
+        text = gzip.decompress(path.read_bytes()).decode() if path.suffix == ".gz" else path.read_text()
+        for line in text.splitlines(keepends=True):
             if not line.endswith("\n"):
                 break  # cut short when a run was stopped
             record = json.loads(line)

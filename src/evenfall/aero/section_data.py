@@ -48,7 +48,7 @@ class Blend:
 
 
 def _read(path: Path) -> SectionTables:
-    with np.load(path, allow_pickle=False) as file:
+    with path.open("rb") as stream, np.load(stream, allow_pickle=False) as file:
         axes = {
             name: np.asarray(file[name], dtype=np.float64)
             for name in ("thickness", "flap_fraction", "delta_deg", "reynolds", "ncrit", "alpha_deg")

@@ -34,11 +34,13 @@ VISCOSITY = 1.461e-5
 """Kinematic viscosity for the Reynolds number, m^2/s (ISO 2533:1975, sea level)."""
 MOMENTUM_LIMIT = 2.0 / 3.0
 """Loading t/s^2 up to which momentum theory holds on the drag side: an induction of .4 (Buhl 2005)."""
+WAKE_SCALE = (1.0 + MOMENTUM_LIMIT) ** -0.5
+"""Scale of the wake branch of the residual: where it meets the momentum branch both are scaled alike."""
 LOSS_FLOOR = 1e-3
 SINE_FLOOR = 1e-9
 SCAN = np.radians(np.concatenate([np.arange(-24.0, 0.0, 4.0), np.arange(0.0, 120.1, 3.0)]))
 """Inflow angles at which a change of sign is looked for, rad."""
-REFINEMENTS = 10
+REFINEMENTS = 8
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -79,20 +81,20 @@ def free_stream(
     size = np.maximum(np.abs(sine), SINE_FLOOR)
     drag = np.maximum(-normal, 0.0)
     turbulent = (normal < 0.0) & (drag > MOMENTUM_LIMIT * sine * np.abs(sine))
-    # momentum, both signs of thrust, multiplied by |s|
-    axial = sine * size - normal
-    rotary = cosine * size + tangential
+    # momentum, both signs of thrust, times |s|/sqrt(s^2 + |t|): finite at s = 0 and not zero there
+    even = np.sqrt(size * size + np.abs(normal))
+    axial = (sine * size - normal) / even
+    rotary = (cosine * size + tangential) / even
     # turbulent wake
     b = (20.0 / 3.0 - 4.0 * loss) * sine
     root = np.sqrt(np.maximum(b * b - 8.0 * ((50.0 / 9.0 - 4.0 * loss) * sine * sine - 4.0 * loss * drag), 0.0))
     axial_wake = 0.25 * (b + root)
     flow = np.where(turbulent, drag, 1.0) / np.maximum(axial_wake - sine, SINE_FLOOR)
     rotary_wake = cosine + tangential / np.maximum(flow, SINE_FLOOR)
-    scale_wake = np.sqrt(sine * sine + drag)
     return (
-        np.where(turbulent, axial_wake * scale_wake, axial),
-        np.where(turbulent, rotary_wake * scale_wake, rotary),
-        np.where(turbulent, scale_wake, size),
+        np.where(turbulent, axial_wake * WAKE_SCALE, axial),
+        np.where(turbulent, rotary_wake * WAKE_SCALE, rotary),
+        np.where(turbulent, WAKE_SCALE, size / even),
     )
 
 

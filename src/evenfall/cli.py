@@ -224,7 +224,7 @@ def main() -> None:
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")
     try:
-        app()
+        app(prog_name="evenfall")
     except EvenfallError as error:
         print(str(error), file=sys.stderr)
         sys.exit(EXIT_INPUT)

@@ -4,6 +4,7 @@ Needs what `xfoil_runs.py` needs, and the installed package.
 
     python tools/check_sections.py [--processes 2] [--keep FILE]     XFOIL afresh, then the kept rows
     python tools/check_sections.py --kept-only                       without XFOIL
+    python tools/check_sections.py --wide 60                         that many cases drawn from the whole range, seeded
 
 NACA 0010 and 0012, chord fraction .25 and .30, Reynolds number 1.5e5 to 4e5, throw to 20 deg, incidence to +-6 deg.
 Aims: cl rms .045, ch rms .025, cm rms .015, cd median within 5 % and 95th percentile within 20 %.
@@ -34,12 +35,26 @@ def cases() -> list[Case]:
     return [Case(thickness_percent=t, flap_fraction=f, reynolds=re, delta_deg=d, ncrit=9.0) for t, f, re, d in grid]
 
 
-def fresh(processes: int) -> tuple[NDArray[np.float64], int]:
+def drawn(count: int) -> list[Case]:
+    """Cases from the whole range: any thickness and fraction, throw to 40 deg, Reynolds number 4e4 to 8e5."""
+    rng = np.random.default_rng(7)
+    return [
+        Case(
+            thickness_percent=int(rng.integers(7, 18)),
+            flap_fraction=round(float(rng.uniform(0.16, 0.55)), 3),
+            reynolds=round(float(np.exp(rng.uniform(np.log(4e4), np.log(8e5)))), -2),
+            delta_deg=round(float(rng.uniform(0, 40)), 1),
+            ncrit=9.0,
+        )
+        for _ in range(count)
+    ]
+
+
+def fresh(todo: list[Case], processes: int) -> tuple[NDArray[np.float64], int]:
     """Rows of COLUMNS from XFOIL, and how many points were asked for."""
     rows, asked = [], 0
     with tempfile.TemporaryDirectory() as name, ThreadPoolExecutor(processes) as pool:
         library = helper(Path(name))
-        todo = cases()
         for case, record in zip(todo, pool.map(lambda c: run(c, library, alpha_max_deg=6), todo), strict=True):
             asked += record["asked"]
             head = (case.thickness_percent / 100, case.flap_fraction, case.reynolds, case.delta_deg)
@@ -48,7 +63,7 @@ def fresh(processes: int) -> tuple[NDArray[np.float64], int]:
 
 
 def kept(path: Path) -> NDArray[np.float64]:
-    """Rows of COLUMNS from a file in the folder of the tests; thickness and fraction are added where they are missing."""
+    """Rows of COLUMNS from a file of the tests; thickness and fraction are added where they are missing."""
     with path.open() as file:
         lines = list(csv.reader(row for row in file if row[0] != "#"))
     rows = np.array([[float(word) for word in line] for line in lines[1:]])
@@ -105,9 +120,15 @@ def report(rows: NDArray[np.float64]) -> None:
     """The whole set, then by thickness, fraction, Reynolds number and throw, then the worst points in lift."""
     error = errors(rows)
     print("  all", line(error))
-    for column in range(4):
-        for value in np.unique(rows[:, column]):
-            print(f"  {COLUMNS[column]} {value:g}:", line(error[rows[:, column] == value]))
+    for column in range(5):
+        values = np.abs(rows[:, column])
+        edges = np.unique(np.quantile(values, np.linspace(0, 1, 7), method="nearest"))
+        if len(np.unique(values)) <= 7:
+            edges = np.append(np.unique(values), np.inf)
+        for low, high in itertools.pairwise(edges):
+            mask = (values >= low) & ((values < high) | (values == high == edges[-1]))
+            name = f"{COLUMNS[column]} {low:g}" + (f" to {high:g}" if high < np.inf and len(edges) == 7 else "")
+            print(f"  {name}:", line(error[mask]))
     for i in np.argsort(-np.abs(error[:, 0]))[:5]:
         place = ", ".join(f"{name} {value:g}" for name, value in zip(COLUMNS[:5], rows[i], strict=False))
         print(f"  worst lift: {place}: cl {rows[i, 5]:.3f}, table {rows[i, 5] + error[i, 0]:.3f}")
@@ -117,10 +138,16 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--processes", type=int, default=2)
     parser.add_argument("--keep", type=Path, help="write the fresh rows to this file")
+    parser.add_argument("--wide", type=int, default=0, metavar="N", help="only N cases drawn from the whole range")
     parser.add_argument("--kept-only", action="store_true", help="only compare with the rows kept for the tests")
     arguments = parser.parse_args()
+    if arguments.wide:
+        rows, asked = fresh(drawn(arguments.wide), arguments.processes)
+        print(f"drawn from the whole range: {len(rows)} of {asked} points converged")
+        report(rows)
+        return
     if not arguments.kept_only:
-        rows, asked = fresh(arguments.processes)
+        rows, asked = fresh(cases(), arguments.processes)
         print(f"XFOIL run afresh: {len(rows)} of {asked} points converged")
         report(rows)
         if arguments.keep:

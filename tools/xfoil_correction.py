@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from typing import Any
 
 import numpy as np
@@ -24,14 +23,15 @@ FEWEST_ROWS = 8
 """A sweep with fewer good rows is left out and filled from its neighbours."""
 
 
-def _along(values: Array, axis: int, places: Array) -> None:
-    """Fill NaN along one axis between and beyond the known values, in place; lines without any stay NaN."""
+def _along(values: Array, axis: int, places: Array, *, beyond: bool) -> None:
+    """Fill NaN along one axis linearly between the known values, in place, and hold the last ones if `beyond`."""
     lines = np.moveaxis(values, axis, -1)
     for index in np.ndindex(lines.shape[:-1]):
         row = lines[index]
         good = np.isfinite(row)
         if good.any() and not good.all():
-            row[~good] = np.interp(places[~good], places[good], row[good])
+            outside = None if beyond else np.nan
+            row[~good] = np.interp(places[~good], places[good], row[good], left=outside, right=outside)
 
 
 def _fill_sweep(difference: Array, good: NDArray[np.bool_]) -> None:
@@ -95,13 +95,16 @@ def differences(kept: dict[Case, dict[str, Any]]) -> tuple[Array, tuple[Array, .
 def correction(kept: dict[Case, dict[str, Any]], alpha_deg: Array) -> tuple[Array, dict[str, Any]]:
     """The differences (5, thickness, fraction, delta, reynolds, ncrit, alpha) on the table's grid, and the counts.
 
-    Missing sweeps are filled along Reynolds number, then throw, fraction and thickness. Cubic in fraction, throw and
-    log Reynolds number; held beyond the coarse grid; zero more than `DECAY_DEG` beyond its incidences.
+    Missing sweeps are filled between others first, along Reynolds number, throw, fraction and thickness in turn; only
+    what is still missing then is held from the nearest in thickness, Reynolds number, fraction or throw. Cubic in
+    fraction, throw and log Reynolds number; held beyond the coarse grid; zero more than `DECAY_DEG` beyond its incidences.
     """
     values, (thickness, fraction, delta, reynolds), counts = differences(kept)
-    places: Iterable[tuple[int, Array]] = ((4, np.log(reynolds)), (3, delta), (2, fraction), (1, thickness))
-    for axis, at in places:
-        _along(values, axis, at)
+    places = {1: thickness, 2: fraction, 3: delta, 4: np.log(reynolds)}
+    for axis in (4, 3, 2, 1):
+        _along(values, axis, places[axis], beyond=False)
+    for axis in (1, 4, 2, 3):
+        _along(values, axis, places[axis], beyond=True)
     plain = values[:, :, :, 0]
     sides = np.array([-1.0, 1, -1, -1, 1])
     plain[:] = (plain + sides[:, None, None, None, None, None] * plain[..., ::-1]) / 2

@@ -11,6 +11,9 @@ The last line is Buhl's fit of the turbulent wake state, CT = 8/9 + (4F - 40/9) 
 division by V: it meets momentum theory at a = .4 in value and slope. There the swirl uses the mass flow that
 carries the same axial momentum. Nothing divides by V or omega, so both may be zero.
 
+Rotational stall delay is left out: with Snel's correction (3 (c/r)^2 of the way to potential lift) the medium blades
+came closer to their measured static thrust and the slim ones went further off.
+
 Sources: S. A. Ning, "A simple solution method for the blade element momentum equations with guaranteed convergence",
 Wind Energy 17, 2014 (inflow angle as unknown, losses); M. L. Buhl, "A new empirical relationship between thrust
 coefficient and induction factor for the turbulent windmill state", NREL/TP-500-36834, 2005; L. Prandtl in A. Betz,

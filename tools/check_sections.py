@@ -122,13 +122,14 @@ def report(rows: NDArray[np.float64]) -> None:
     print("  all", line(error))
     for column in range(5):
         values = np.abs(rows[:, column])
-        edges = np.unique(np.quantile(values, np.linspace(0, 1, 7), method="nearest"))
-        if len(np.unique(values)) <= 7:
-            edges = np.append(np.unique(values), np.inf)
-        for low, high in itertools.pairwise(edges):
-            mask = (values >= low) & ((values < high) | (values == high == edges[-1]))
-            name = f"{COLUMNS[column]} {low:g}" + (f" to {high:g}" if high < np.inf and len(edges) == 7 else "")
-            print(f"  {name}:", line(error[mask]))
+        edges = np.unique(values)
+        if len(edges) > 8:
+            edges = np.unique(np.quantile(values, np.linspace(0, 1, 7)[:-1], method="nearest"))
+        group = np.digitize(values, edges) - 1
+        for number, low in enumerate(edges):
+            high = np.max(values[group == number])
+            name = f"{COLUMNS[column]} {low:g}" + (f" to {high:g}" if high > low else "")
+            print(f"  {name}:", line(error[group == number]))
     for i in np.argsort(-np.abs(error[:, 0]))[:5]:
         place = ", ".join(f"{name} {value:g}" for name, value in zip(COLUMNS[:5], rows[i], strict=False))
         print(f"  worst lift: {place}: cl {rows[i, 5]:.3f}, table {rows[i, 5] + error[i, 0]:.3f}")

@@ -97,7 +97,7 @@ def correction(kept: dict[Case, dict[str, Any]], alpha_deg: Array) -> tuple[Arra
 
     Missing sweeps are filled between others first, along Reynolds number, throw, fraction and thickness in turn; only
     what is still missing then is held from the nearest in thickness, Reynolds number, fraction or throw. Cubic in
-    fraction, throw and log Reynolds number; held beyond the coarse grid; zero more than `DECAY_DEG` beyond its incidences.
+    fraction, throw and log Reynolds number; held beyond the coarse grid; fading over `DECAY_DEG` beyond its incidences.
     """
     values, (thickness, fraction, delta, reynolds), counts = differences(kept)
     places = {1: thickness, 2: fraction, 3: delta, 4: np.log(reynolds)}

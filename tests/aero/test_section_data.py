@@ -39,7 +39,7 @@ def test_damaged_tables_say_what_to_do(tmp_path: Path, damage: str) -> None:
 def test_tables_and_provenance_agree() -> None:
     tables = load_sections()
     provenance = json.loads(FILE.with_suffix(".json").read_text())
-    assert len(provenance["sections"]) == len(tables.thickness)
+    assert len(provenance["grid"]["sections"]) == len(tables.thickness)
     assert provenance["neuralfoil"]["points"] == tables.valid.size
     xfoil = provenance["xfoil"]
     assert xfoil["points"] >= xfoil["converged"] > 0.8 * xfoil["points"]

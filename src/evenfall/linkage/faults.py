@@ -39,8 +39,9 @@ PRIOR = {
 PROBES = ((0.0, 0.0), (-1.0, 1.0), (1.0, 1.0))
 """Stick and deployment whose commands follow the readings: neutral, then full roll either way with crow out."""
 
-_SMALL = np.array([math.radians(0.4), 0.01, 0.01, math.radians(0.2)])
-"""Spread of centre, servo gain, lever gain and slop on a corner built as planned. Common practice, no source."""
+_SMALL = np.array([math.radians(0.4), 0.006, 0.006, math.radians(0.2)])
+"""Spread of centre, servo gain, lever gain and slop on a corner set up as planned, travel trimmed on the gauge.
+Judged, no source."""
 _WIDE = np.array([math.radians(3.0), 0.05, 0.05, math.radians(1.0)])
 """Spread of the unknown that is at fault."""
 
@@ -57,6 +58,7 @@ class Hypothesis:
         pivot: arm angle from the chord's normal at the centre pulse, rad.
         spread: prior spread of centre, servo gain, lever gain, slop.
         weight: prior probability within its kind.
+        swapped_with: the other corner of swapped plugs, else empty.
         probe: the same at the commands `PROBES`, for what the fault costs.
     """
 
@@ -68,6 +70,7 @@ class Hypothesis:
     spread: Array
     weight: float
     probe: Array
+    swapped_with: str = ""
 
     def predict(self, servo: Array, x: Array, direction: Array) -> Array:
         """Surface angle, rad: (1 + h) T(pivot + (1 + g)(servo - pivot)) + c - d w/2, servo from the chord's normal."""
@@ -182,7 +185,6 @@ def hypotheses(
     arm_holes: tuple[float, ...],
     horn_holes: tuple[float, ...],
     others: dict[str, tuple[Corner, Array]],
-    noise: float,
 ) -> tuple[Hypothesis, ...]:
     """Everything that is held possible for one corner.
 
@@ -191,7 +193,6 @@ def hypotheses(
         command: planned arm angle from square at every reading and then at `PROBES`, rad.
         spline_teeth, arm_holes, horn_holes: what could be one off.
         others: the other corners with their own commands likewise (for swapped plugs).
-        noise: one sigma of a reading, rad; a swap that shows less than this everywhere is left out.
     """
     maker = _Maker(corner=corner, command=command)
     found = [
@@ -204,7 +205,7 @@ def hypotheses(
         maker.make("reversed", "reversed about neutral", flip=corner.neutral, weight=0.5),
         *_teeth(maker, spline_teeth),
         *_holes(maker, arm_holes, horn_holes),
-        *_swaps(maker, others, noise),
+        *_swaps(maker, others),
     ]
     return tuple(found)
 
@@ -254,23 +255,58 @@ def _holes(maker: _Maker, arm_holes: tuple[float, ...], horn_holes: tuple[float,
     return found
 
 
-def _swaps(maker: _Maker, others: dict[str, tuple[Corner, Array]], noise: float) -> list[Hypothesis]:
+def _swaps(maker: _Maker, others: dict[str, tuple[Corner, Array]]) -> list[Hypothesis]:
     found = []
-    corner, zero = maker.corner, maker.zero
-    own = forward(corner.bar, maker.command + zero).throw
     for name, (other, command) in others.items():
-        servo = corner.servo_of_pulse(other.pulse(command)) + zero
-        if np.abs(forward(corner.bar, servo).throw - own).max() < noise:
-            continue
-        base = maker.make("swapped plugs", f"plug swapped with {name.replace('_', ' ')}", weight=1.0 / len(others))
-        found.append(replace(base, servo=servo[: -len(PROBES)], probe=servo[-len(PROBES) :]))
+        servo = maker.corner.servo_of_pulse(other.pulse(command)) + maker.zero
+        label = f"plug swapped with {name.replace('_', ' ')}"
+        base = maker.make("swapped plugs", label, weight=1.0 / len(others))
+        found.append(replace(base, servo=servo[: -len(PROBES)], probe=servo[-len(PROBES) :], swapped_with=name))
     return found
 
 
-def probabilities(verdicts: tuple[Verdict, ...]) -> tuple[float, ...]:
-    """Probability of each verdict by Bayes' rule: prior of its kind x weight x evidence, normalised."""
-    logs = np.array(
-        [v.log_evidence + math.log(PRIOR[v.hypothesis.kind] * v.hypothesis.weight) for v in verdicts], float
+def _log_sum(logs: list[float]) -> float:
+    top = max(logs)
+    return top + math.log(math.fsum(math.exp(value - top) for value in logs))
+
+
+def probabilities(verdicts: dict[str, tuple[Verdict, ...]]) -> dict[str, tuple[float, ...]]:
+    """Probability of every verdict of every corner by Bayes' rule.
+
+    Faults of different corners are independent, except swapped plugs: those are a fault of two corners at once, so
+    that both must speak for it. Prior of a kind x weight x evidence, normalised. A corner without readings counts as
+    silent.
+    """
+    logs = {
+        name: [v.log_evidence + math.log(PRIOR[v.hypothesis.kind] * v.hypothesis.weight) for v in rows]
+        for name, rows in verdicts.items()
+    }
+    alone = {
+        name: _log_sum([value for value, v in zip(logs[name], rows, strict=True) if not v.hypothesis.swapped_with])
+        - math.log(1.0 - PRIOR["swapped plugs"])
+        for name, rows in verdicts.items()
+    }
+    swaps: dict[frozenset[str], float] = {}
+    for name, rows in verdicts.items():
+        for verdict in rows:
+            other = verdict.hypothesis.swapped_with
+            if other:
+                pair = frozenset((name, other))
+                swaps[pair] = swaps.get(pair, 0.0) + verdict.log_evidence - alone[name]
+    prior = PRIOR["swapped plugs"] / max(len(swaps), 1)
+    states = {pair: value + math.log(prior) for pair, value in swaps.items()}
+    whole = _log_sum([math.log(1.0 - PRIOR["swapped plugs"]), *states.values()])
+    pairs = {pair: math.exp(value - whole) for pair, value in states.items()}
+    return {name: _corner_shares(name, rows, logs[name], pairs) for name, rows in verdicts.items()}
+
+
+def _corner_shares(
+    name: str, rows: tuple[Verdict, ...], logs: list[float], pairs: dict[frozenset[str], float]
+) -> tuple[float, ...]:
+    swapped = [pairs[frozenset((name, v.hypothesis.swapped_with))] if v.hypothesis.swapped_with else 0.0 for v in rows]
+    own = [value for value, v in zip(logs, rows, strict=True) if not v.hypothesis.swapped_with]
+    total, left = _log_sum(own), max(1.0 - math.fsum(swapped), 0.0)
+    return tuple(
+        share if v.hypothesis.swapped_with else left * math.exp(value - total)
+        for share, value, v in zip(swapped, logs, rows, strict=True)
     )
-    share = np.exp(logs - logs.max())
-    return tuple(float(value) for value in share / share.sum())

@@ -89,7 +89,7 @@ def _wanted_offsets(task: OffsetTask, arm: Array, horn: Array, targets: tuple[fl
     """Arm offsets (targets, pairs) that give each target retention without stops; nan where no crow is reached."""
     if task.corner.crow == 0.0:
         return np.zeros((1, arm.size))
-    against = -_crow_way(task) * np.radians(np.arange(-20.0, 61.0, 1.0))
+    against = -_crow_way(task) * np.radians(np.arange(-20.0, 61.0, 2.0))
     bar = _bars(task, arm[None, :], horn[None, :], against[:, None])
     zero, span = square(bar), working_range(bar)
     ends = {"low": span.low - zero + 1e-6, "high": span.high - zero - 1e-6}
@@ -104,20 +104,15 @@ def _wanted_offsets(task: OffsetTask, arm: Array, horn: Array, targets: tuple[fl
 
 def _crossing(offsets: Array, kept: Array, target: float) -> Array:
     """Offset at which each column of `kept` first rises through `target`, else its nearest; nan for an empty column."""
-    found = np.full(kept.shape[1], np.nan)
-    for column in range(kept.shape[1]):
-        values = kept[:, column]
-        good = np.flatnonzero(np.isfinite(values))
-        if good.size == 0:
-            continue
-        rises = [i for i in good[:-1] if i + 1 in good and values[i] <= target <= values[i + 1]]
-        if rises:
-            i = rises[0]
-            part = (target - values[i]) / max(values[i + 1] - values[i], 1e-12)
-            found[column] = offsets[i] + part * (offsets[i + 1] - offsets[i])
-        else:
-            found[column] = offsets[good[np.argmin(np.abs(values[good] - target))]]
-    return found
+    columns = np.arange(kept.shape[1])
+    rises = (kept[:-1] <= target) & (kept[1:] >= target)  # false where either is nan
+    first = rises.argmax(axis=0)
+    before, after = kept[first, columns], kept[first + 1, columns]
+    part = (target - before) / np.where(after > before, after - before, 1.0)
+    crossing = offsets[first] + part * (offsets[first + 1] - offsets[first])
+    nearest = offsets[np.where(np.isfinite(kept), np.abs(kept - target), np.inf).argmin(axis=0)]
+    found = np.where(rises.any(axis=0), crossing, nearest)
+    return np.where(np.isfinite(kept).any(axis=0), found, np.nan)
 
 
 def _reachable_shift(shift: Array, means: CentreShift) -> Array:
@@ -427,9 +422,31 @@ def _no_trial(task: OffsetTask) -> str:
     )
 
 
+def _for_corner(result: OffsetResult, corner: Corner) -> OffsetResult:
+    """A result found for a corner that pushes with a longer pulse, for one of another name and direction."""
+
+    def turned(candidate: Candidate) -> Candidate:
+        own = replace(candidate.corner, name=corner.name, direction=corner.direction, roll_sign=corner.roll_sign)
+        return replace(
+            candidate,
+            corner=own,
+            shift_pulse=corner.direction * candidate.shift_pulse,
+            positions=tuple(replace(place, pulse=float(own.pulse(place.servo))) for place in candidate.positions),
+        )
+
+    kept = tuple(turned(candidate) for candidate in result.candidates)
+    return replace(result, best=kept[0] if result.best is not None else None, candidates=kept)
+
+
 def solve_plane(tasks: dict[str, OffsetTask]) -> PlaneOffsets:
     """`solve_offset` for every corner, and the linkage part of the plane's roll retention."""
-    corners = {name: solve_offset(task) for name, task in tasks.items()}
+    corners: dict[str, OffsetResult] = {}
+    solved: dict[OffsetTask, OffsetResult] = {}
+    for name, task in tasks.items():
+        same = replace(task, corner=replace(task.corner, name="", direction=1, roll_sign=1))
+        if same not in solved:
+            solved[same] = solve_offset(same)
+        corners[name] = _for_corner(solved[same], task.corner)
     chosen = [result.best for result in corners.values()]
     kept = 0.0 if not chosen else math.fsum(0.0 if best is None else best.retention for best in chosen) / len(chosen)
     worst: Outcome = "met"

@@ -166,6 +166,7 @@ class BenchProof:
         good: every corner is good and every corner was measured.
         do_not_fly: corners that must not fly.
         missing: corners without readings.
+        alike: pairs of corners whose plugs could be exchanged without any reading showing it (and without harm).
         text: one or two sentences.
     """
 
@@ -173,6 +174,7 @@ class BenchProof:
     good: bool
     do_not_fly: tuple[str, ...]
     missing: tuple[str, ...]
+    alike: tuple[tuple[str, str], ...]
     text: str
 
 
@@ -240,28 +242,29 @@ def _centring(corner: Corner, verdict: Verdict) -> tuple[float, float]:
     return shown, corner.direction * turn / corner.servo_gain
 
 
-def prove_corner(
+@dataclass(frozen=True, kw_only=True)
+class _Weighed:
+    """One corner's readings with every hypothesis judged; `planned` are the commands of `PROBES`."""
+
+    corner: Corner
+    fit: Fit
+    verdicts: tuple[Verdict, ...]
+    planned: Array
+    angle: Array
+    direction: Array
+    noise: float
+
+
+def _weigh(
     corner: Corner,
     positions: Positions,
     readings: Readings,
     *,
     turn: float,
-    kit: Kit | None = None,
-    others: dict[str, tuple[Corner, float]] | None = None,
-    noise: float = GAUGE_NOISE,
-) -> CornerProof:
-    """Which fault one corner has, how sure that is, and what to do.
-
-    Args:
-        corner: as planned. positions: where to measure. readings: what was read.
-        turn: servo turn of the roll at full stick, rad.
-        kit: teeth and holes that could be one off.
-        others: the other corners with their turns, for swapped plugs.
-        noise: one sigma of a reading, rad.
-
-    Single faults only; readings that fit none are said to fit none.
-    """
-    kit = kit or Kit()
+    kit: Kit,
+    others: dict[str, tuple[Corner, float]],
+    noise: float,
+) -> _Weighed:
     index = np.asarray(readings.position, int)
     if index.min() < 0 or index.max() >= positions.stick.size:
         raise ValueRangeError(f"{corner.name}: a reading names a position that does not exist")
@@ -277,18 +280,26 @@ def prove_corner(
         spline_teeth=kit.spline_teeth,
         arm_holes=kit.arm_holes,
         horn_holes=kit.horn_holes,
-        others={name: (c, commands(c, probed, turn=far)) for name, (c, far) in (others or {}).items()},
+        others={name: (c, commands(c, probed, turn=far)) for name, (c, far) in others.items()},
+    )
+    return _Weighed(
+        corner=corner,
+        fit=fit_corner(corner, command[: angle.size], angle, direction, noise=noise),
+        verdicts=tuple(judge(hypothesis, angle, direction, noise=noise) for hypothesis in held),
+        planned=command[angle.size :],
+        angle=angle,
+        direction=direction,
         noise=noise,
     )
-    verdicts = tuple(judge(hypothesis, angle, direction, noise=noise) for hypothesis in held)
-    share = probabilities(verdicts)
-    by_kind = {kind: math.fsum(p for p, h in zip(share, held, strict=True) if h.kind == kind) for kind in FAULTS}
+
+
+def _conclude(weighed: _Weighed, share: tuple[float, ...]) -> CornerProof:
+    pairs = list(zip(share, weighed.verdicts, strict=True))
+    by_kind = {kind: math.fsum(p for p, v in pairs if v.hypothesis.kind == kind) for kind in FAULTS}
     fault = max(by_kind, key=lambda kind: by_kind[kind])
-    of_kind = [(p, v) for p, v in zip(share, verdicts, strict=True) if v.hypothesis.kind == fault]
-    best = max(of_kind, key=lambda pair: pair[0])[1]
-    fit = fit_corner(corner, command[: angle.size], angle, direction, noise=noise)
-    residual = (angle - _shown(best, direction)) / noise
-    return _report(corner, fit, best, by_kind, planned=command[angle.size :], residual=residual)
+    best = max((pair for pair in pairs if pair[1].hypothesis.kind == fault), key=lambda pair: pair[0])[1]
+    residual = (weighed.angle - _shown(best, weighed.direction)) / weighed.noise
+    return _report(weighed.corner, weighed.fit, best, by_kind, planned=weighed.planned, residual=residual)
 
 
 def _shown(verdict: Verdict, direction: Array) -> Array:
@@ -353,7 +364,9 @@ def _words(
     if not fits:
         return f"{where}: the readings fit no single fault. Measure again, beginning with the one that stands out."
     if good:
-        return f"{where}: good enough; neutral {math.degrees(shown):+.1f} deg, roll with crow out {100 * cost:+.0f} %."
+        named = "" if fault == "as planned" else f" ({best.hypothesis.label})"
+        text = f"{where}: good enough{named}; neutral {math.degrees(shown):+.1f} deg"
+        return f"{text}, roll with crow out {100 * cost:+.0f} %."
     text = f"{where}: {_ACTIONS[fault](best, pulse)}"
     if fault not in DO_NOT_FLY:
         text += f" Roll with crow out changes by {100 * cost:+.0f} %."
@@ -409,6 +422,20 @@ _ACTIONS = {
 }
 
 
+def _alike(
+    corners: tuple[Corner, ...], positions: Positions, turns: dict[str, float], noise: float
+) -> tuple[tuple[str, str], ...]:
+    """Pairs of corners that would show the same to within `noise` with their plugs exchanged."""
+    servo = {corner.name: commands(corner, positions, turn=turns[corner.name]) for corner in corners}
+
+    def moved(corner: Corner, other: Corner) -> float:
+        swapped = corner.servo_of_pulse(other.pulse(servo[other.name]))
+        return float(np.abs(corner.throw(swapped) - corner.throw(servo[corner.name])).max())
+
+    pairs = [(a, b) for i, a in enumerate(corners) for b in corners[i + 1 :]]
+    return tuple((a.name, b.name) for a, b in pairs if max(moved(a, b), moved(b, a)) < noise)
+
+
 def prove(
     corners: tuple[Corner, ...],
     positions: Positions,
@@ -418,7 +445,9 @@ def prove(
     kits: dict[str, Kit] | None = None,
     noise: float = GAUGE_NOISE,
 ) -> BenchProof:
-    """Judge every corner that was measured against its plan.
+    """Judge every corner that was measured against its plan: which fault, how sure, what to do.
+
+    Single faults only (swapped plugs count as one of two corners); readings that fit none are said to fit none.
 
     Args:
         corners: as planned, all of the plane. readings: by corner name.
@@ -430,18 +459,20 @@ def prove(
     if unknown:
         raise ValueRangeError(f"no corner is called {', '.join(unknown)}; there are {', '.join(named)}")
     turns = {name: turn if isinstance(turn, (int, float)) else turn[name] for name in named}
-    found = {
-        name: prove_corner(
+    weighed = {
+        name: _weigh(
             named[name],
             positions,
             row,
             turn=turns[name],
-            kit=(kits or {}).get(name),
+            kit=(kits or {}).get(name, Kit()),
             others={key: (corner, turns[key]) for key, corner in named.items() if key != name},
             noise=noise,
         )
         for name, row in readings.items()
     }
+    shares = probabilities({name: row.verdicts for name, row in weighed.items()})
+    found = {name: _conclude(row, shares[name]) for name, row in weighed.items()}
     missing = tuple(name for name in named if name not in found)
     stop = tuple(name for name, proof in found.items() if proof.do_not_fly)
     bad = [proof.text for proof in found.values() if not proof.good]
@@ -452,5 +483,6 @@ def prove(
         good=not bad,
         do_not_fly=stop,
         missing=missing,
+        alike=_alike(corners, positions, turns, noise),
         text=" ".join(bad) or "Every corner shows what the plan says. Good enough.",
     )

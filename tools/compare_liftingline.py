@@ -4,8 +4,9 @@ Needs the reference extra (`pip install ".[reference]"`); prints one row per cas
 
     python tools/compare_liftingline.py
 
-MachUpX (Goates & Hunsaker) is run with its trailing sheets held in the body x-y plane, as ours are, and deflected
-controls as sections of their own zero-lift incidence and moment.
+Ours runs with `curved_flow=False`: incidence at the quarter chord, as theirs. MachUpX (Goates & Hunsaker) is run with
+its trailing sheets held in the body x-y plane, as ours are, and deflected controls as sections of their own zero-lift
+incidence and moment.
 """
 
 from __future__ import annotations
@@ -43,7 +44,7 @@ class Case:
 def ours(case: Case) -> tuple[np.ndarray, np.ndarray]:
     """Force (N) and moment (N m) about the origin in body axes."""
     fraction = build_lattice(case.surfaces).fraction
-    line = LiftingLine(case.surfaces, LinearSections(fraction, cd=case.cd))
+    line = LiftingLine(case.surfaces, LinearSections(fraction, cd=case.cd), curved_flow=False)
     flow = Flow(speed=case.speed, alpha=case.alpha, p=case.p, q=case.q, deltas=dict(case.deltas or {}), density=DENSITY)
     loads = line.solve(flow)
     if not loads.converged.all():

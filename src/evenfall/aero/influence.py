@@ -60,6 +60,11 @@ class Lattice:
         return self.chord * self.width
 
     @property
+    def rear_point(self) -> Array:
+        """Three-quarter-chord point of each panel's section, m, (N, 3)."""
+        return self.point - 0.5 * self.chord[:, None] * self.forward
+
+    @property
     def flap_chord(self) -> Array:
         """Chord of the control at each panel, m; 0 where there is none."""
         return np.where(self.control >= 0, self.fraction * self.chord, 0.0)
@@ -230,16 +235,20 @@ def bound_velocity(point: Array, left: Array, right: Array) -> Array:
     return np.asarray(np.cross(r1, r2) * ((n1 + n2) / np.maximum(below, 1e-15))[..., None])
 
 
-def influence(lattice: Lattice) -> Array:
+def influence(lattice: Lattice, *, others_at: Array | None = None) -> Array:
     """Velocity at control point j per unit circulation of horseshoe i, 1/m, shape (N, N, 3).
 
     On its own surface a horseshoe acts as on a straight lifting line: two legs from abeam, no bound vortex. On other
-    surfaces it acts in full.
+    surfaces it acts in full, at `others_at` (N, 3) instead of the control points where given.
     """
     own = lattice.surface[:, None] == lattice.surface[None, :]
     core = np.where(own, 0.0, lattice.width[None, :])
-    out = leg_velocity(lattice.point, lattice.right, core=core, abeam=own)
-    out -= leg_velocity(lattice.point, lattice.left, core=core, abeam=own)
-    bound = bound_velocity(lattice.point, lattice.left, lattice.right)
-    out += np.where(own[..., None], 0.0, bound)
+    place = lattice.point if others_at is None else others_at
+    out = _legs(lattice, place, core=core, abeam=own) + bound_velocity(place, lattice.left, lattice.right)
+    return np.where(own[..., None], _legs(lattice, lattice.point, core=core, abeam=own), out)
+
+
+def _legs(lattice: Lattice, point: Array, *, core: Array, abeam: NDArray[np.bool_]) -> Array:
+    out = leg_velocity(point, lattice.right, core=core, abeam=abeam)
+    out -= leg_velocity(point, lattice.left, core=core, abeam=abeam)
     return out

@@ -149,9 +149,8 @@ OTHERS = {
 """Keys that are no plain number."""
 
 OPTIONAL = {
-    "datum", "wing.upper.dihedral_deg", "wing.upper.incidence_deg", "wing.lower.dihedral_deg",
-    "wing.lower.incidence_deg",
-    "tail.incidence_deg", "body.nose_x_mm", "body.z_mm", "propeller.blades", "motor.mass_g", "controller.synchronous",
+    "datum", "wing.upper.dihedral_deg", "wing.lower.dihedral_deg",
+    "body.nose_x_mm", "body.z_mm", "propeller.blades", "motor.mass_g", "controller.synchronous",
     "linkage.aileron.axis_height_mm", "linkage.aileron.arm_holes_mm", "linkage.aileron.horn_holes_mm", "name",
 }  # fmt: skip
 """Keys with a plain default that is no guess."""
@@ -197,7 +196,7 @@ def all_keys() -> list[str]:
     return [
         f"{table}.{key}".lstrip(".")
         for table, (_, keys) in TABLES.items()
-        for key in (*keys, *OTHERS.get(table, ()))
+        for key in sorted((*keys, *OTHERS.get(table, ())))
         if f"{table}.{key}" != "mass.cg_z_mm"
     ]
 

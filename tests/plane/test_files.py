@@ -489,6 +489,8 @@ def test_every_guess_says_why_what_it_buys_and_how(name: str) -> None:
 def test_every_advice_is_used() -> None:
     used: set[Any] = set()
     bare = demo_path("foam_biplane_085").read_text(encoding="utf-8")
+    bare = table_edit(bare, "wing.upper", "incidence_deg", "")
+    bare = table_edit(bare, "tail", "incidence_deg", "")
     bare = table_edit(bare, "motor", "mass_g", "")
     bare = table_edit(bare, "propeller", "mass_g", "")
     bare = table_edit(bare, "propeller", "shape", "")

@@ -105,8 +105,9 @@ class Controller:
         brake_frequency: pulse frequency of the motor brake, Hz.
         brake_frequency_known: False where 8, 16 and 24 kHz must all be tried.
         synchronous: True brakes regeneratively at low throttle while driving.
-        closed_below: stick (0-1) below which the motor is held closed: the closed band.
-        start_stick: stick (0-1) at which a stopped motor restarts.
+        closed_below: command (0-1; the stick where the throttle curve is straight) below which the motor is held
+            closed: the closed band.
+        start_stick: command (0-1) at which a stopped motor restarts.
         brake_delay, restart_delay: s.
         diode_drop: V of one freewheeling diode.
     """

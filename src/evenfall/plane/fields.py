@@ -142,7 +142,7 @@ class Fields(Table):
                 continue
             if spread_si is not None:
                 self.faults.spreads[path] = Spread(sigma=spread_si, source="stated")
-            elif usual := sigma or SPREAD_OF.get(path) or MEASURED.get(kind):
+            elif (usual := sigma or SPREAD_OF.get(path) or MEASURED.get(kind)) and usual[0] > 0:
                 self.faults.spreads[path] = Spread(sigma=usual[0], source="measured", relative=usual[1])
 
     def guess(

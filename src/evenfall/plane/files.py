@@ -6,7 +6,7 @@ import os
 from dataclasses import dataclass
 
 from evenfall.errors import ValueRangeError
-from evenfall.plane.airframe import Body, DragPart, Fin, Mass, Plane, Tail, WantedSpeed, Wing
+from evenfall.plane.airframe import CORNERS, Body, DragPart, Fin, Mass, Plane, Tail, WantedSpeed, Wing
 from evenfall.plane.controls import Linkage, Rigging, Servo
 from evenfall.plane.electrics import Battery, Controller, Motor, Propeller
 from evenfall.plane.fields import Fields, Ledger
@@ -25,6 +25,7 @@ from evenfall.plane.read_controls import read_linkages, read_rigging, read_servo
 from evenfall.plane.read_electrics import read_battery, read_controller, read_motor, read_propeller
 from evenfall.plane.sanity import check_fin, check_mass, check_pair, check_tail, check_wing
 from evenfall.textfile import TomlText, parse_toml, read_toml
+from evenfall.units import KINDS
 
 FORMAT = 1
 """Version of the plane file this reader knows."""
@@ -234,7 +235,9 @@ def _read_body(top: Fields, parts: _Parts) -> None:
 def _read_electrics(top: Fields, parts: _Parts) -> None:
     propeller = top.section("propeller", required=True)
     if propeller is not None:
-        propeller.known.extend(f"{axis}_{suffix}" for axis in "xz" for suffix in ("mm", "cm", "m", "in", "ft"))
+        for axis in ("x", "z"):
+            propeller.known.extend(f"{axis}_{suffix}" for suffix in KINDS["length"])
+            propeller.kinds.append((axis, "length"))
         parts.propeller = read_propeller(propeller)
     motor = top.section("motor", required=True)
     if motor is not None:
@@ -268,16 +271,8 @@ def _read_controls(top: Fields, parts: _Parts) -> None:
             for name in ("upper", "lower")
             if isinstance(top.data.get("wing"), dict) and name in top.data["wing"]
         )
-        parts.linkage = (
-            read_linkages(table, corners if wings_read else list(_all_corners())) if table is not None else None
-        )
+        parts.linkage = read_linkages(table, corners if wings_read else list(CORNERS)) if table is not None else None
     else:
         top.faults.notes.append("no [linkage.aileron]: arm offset and the linkage part of the roll are not worked out")
     rigging = top.section("rigging")
     parts.rigging = read_rigging(rigging) if rigging is not None else None
-
-
-def _all_corners() -> tuple[str, ...]:
-    from evenfall.plane.airframe import CORNERS
-
-    return CORNERS

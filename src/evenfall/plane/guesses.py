@@ -126,6 +126,12 @@ ADVICE: dict[str, Advice] = {
     "mass.cg_y": Advice(
         "balanced", "the aileron trim that drag on a down line asks for", "balance it on spinner and fin"
     ),
+    "wing.incidence": Advice(
+        "in line with the thrust",
+        "which way the clean vertical bends: a tenth of a degree between the wings shows",
+        "angle gauge on both wings and the tail, left and right",
+    ),
+    "tail.incidence": Advice("in line with the thrust", "the elevator of level flight", "angle gauge on tail and wing"),
     "propeller.shape": Advice(
         "the usual sport propeller",
         "drag of the braked propeller: slim, medium and broad blades differ by a factor of three",

@@ -16,6 +16,10 @@ THINNEST, THICKEST = 0.06, 0.18
 """Range of section thickness the tables cover, over chord."""
 PLATE_THICKNESS = 0.03
 """Thickness of the flat plate in the tables, over chord."""
+WISH = (0.0, False)
+"""A wanted speed is a wish and has no spread unless one is stated."""
+INCIDENCE_SIGMA = 0.5 * DEG
+"""One sigma of an incidence nobody measured, rad. Common practice, no source."""
 _SECTIONS = 'a symmetric four-digit section "naca0006" to "naca0018", or "flat_plate"'
 
 
@@ -29,7 +33,7 @@ def known(value: float) -> bool:
 
 def read_speed(top: Fields) -> WantedSpeed | None:
     """`speed_m_s = ...`, or a `[speed]` table with a two-way timed pass or the stick of level flight."""
-    value = top.quantity("speed", "speed", 3.0, 80.0, path="wanted.speed", required=False)
+    value = top.quantity("speed", "speed", 3.0, 80.0, path="wanted.speed", required=False, sigma=WISH)
     table = top.section("speed")
     if table is None:
         if not top.given("speed", "speed") and not top.has("speed"):
@@ -42,8 +46,8 @@ def read_speed(top: Fields) -> WantedSpeed | None:
 
 
 def _speed_table(table: Fields) -> WantedSpeed | None:
-    wanted = table.quantity("wanted", "speed", 3.0, 80.0, path="wanted.speed", required=False)
-    stick = table.quantity("level_stick", "ratio", 0.05, 1.0, path="wanted.level_stick", required=False)
+    wanted = table.quantity("wanted", "speed", 3.0, 80.0, path="wanted.speed", required=False, sigma=WISH)
+    stick = table.quantity("level_stick", "ratio", 0.05, 1.0, path="wanted.level_stick", required=False, sigma=WISH)
     distance = table.quantity("distance", "length", 10.0, 2000.0, path="timed.distance", required=False)
     out = table.quantity("time_out", "time", 0.5, 120.0, path="timed.out", required=False, sigma=(0.2, False))
     back = table.quantity("time_back", "time", 0.5, 120.0, path="timed.back", required=False, sigma=(0.2, False))
@@ -268,7 +272,13 @@ def _incidences(table: Fields, name: str) -> tuple[float, float]:
         table.fault(lacking, "is missing: give both sides, or one incidence_deg")
     if known(both):
         return both, both
-    return (left, right) if known(left) and known(right) else (0.0, 0.0)
+    if known(left) and known(right):
+        return left, right
+    if table.sound:
+        for path in paths:
+            table.faults.spreads[path] = Spread(sigma=INCIDENCE_SIGMA, source="guess")
+        table.note_guess("incidence_deg", paths[0], "0 deg", "+-0.5 deg", "wing.incidence")
+    return 0.0, 0.0
 
 
 def _read_aileron(table: Fields, name: str) -> Aileron | None:
@@ -311,6 +321,8 @@ def read_tail(table: Fields) -> Tail | None:
     section = read_section(table, root, "tail")
     if not table.sound or section is None:
         return None
+    if not known(incidence):
+        incidence = table.guess("incidence", "angle", 0.0, INCIDENCE_SIGMA, path="tail.incidence")
     return Tail(
         span=span,
         root_chord=root,
@@ -322,7 +334,7 @@ def read_tail(table: Fields) -> Tail | None:
         elevator_fraction=fraction,
         elevator_up=up,
         elevator_down=down,
-        incidence=incidence if known(incidence) else 0.0,
+        incidence=incidence,
     )
 
 

@@ -40,7 +40,7 @@ def viscosity(temperature: float) -> float:
     >>> round(viscosity(288.15), 8)
     1.789e-05
     """
-    return 1.458e-6 * temperature**1.5 / (temperature + 110.4)
+    return float(1.458e-6 * temperature**1.5 / (temperature + 110.4))
 
 
 def standard_air(elevation: float = 0.0, *, temperature: float | None = None, pressure: float | None = None) -> Air:

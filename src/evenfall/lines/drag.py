@@ -140,11 +140,13 @@ def _table(
     alpha: Floats,
     good: NDArray[np.bool_],
 ) -> DragTable:
-    bad = np.flatnonzero(~good)
-    first = min(int(bad[-1]) + 1, len(speeds) - 3) if bad.size else 0
-    fine_v = np.linspace(speeds[first], speeds[-1], _FINE_SPEEDS)
+    # Nodes below the first that carries the weight are stalled; a single node that did not settle above is left out.
+    first = int(np.argmax(good)) if good.any() else len(speeds) - 2
+    kept = np.flatnonzero(good & (np.arange(len(speeds)) >= first))
+    if len(kept) < 2:
+        kept = np.arange(len(speeds) - 2, len(speeds))
+    fine_v = np.linspace(speeds[kept[0]], speeds[-1], _FINE_SPEEDS)
     fine_d = np.linspace(0.0, 1.0, _FINE_DEPLOYMENTS) if len(deployments) > 1 else np.zeros(1)
-    kept = slice(first, None)
     return DragTable(
         slope=slope,
         inverted=inverted,
@@ -156,7 +158,7 @@ def _table(
         alpha=_refine(speeds[kept], deployments, alpha[kept], fine_v, fine_d),
         density=frame.air.density,
         weight=frame.weight,
-        lowest_speed=float(speeds[first]) if bad.size else 0.0,
+        lowest_speed=float(speeds[first]) if first > 0 else 0.0,
         corrections=frame.plane.corrections,
     )
 

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -71,21 +73,30 @@ def slope_drag(frame: Airframe, plan: Plan, *, wanted: float, slopes: ArrayLike,
 
 @dataclass(frozen=True, kw_only=True)
 class StickThrust:
-    """Thrust at the wanted speed over `STICKS`, N: motor brake below the closed band's end, drive above."""
+    """Thrust at the wanted speed over `STICKS`, N: motor brake below the closed band's end, drive above.
+
+    `closed` where the motor is held closed, `uncertain` where a stopped motor would not start either.
+    """
 
     thrust: Floats
     closed: NDArray[np.bool_]
+    uncertain: NDArray[np.bool_]
 
 
 def stick_thrust(unit: PowerUnit, plan: Plan, *, wanted: float) -> StickThrust:
     """Thrust (N) at every stick position. Of several braked states the fastest shaft is taken: a closing throttle
     arrives from above."""
-    closed = unit.plane.controller.closed_below > STICKS
-    powered = driven(unit.plane, unit.propeller, wanted, plan.motor.command(STICKS), density=unit.density)
+    command = plan.motor.command(STICKS)
+    closed = command < unit.plane.controller.closed_below
+    powered = driven(unit.plane, unit.propeller, wanted, command, density=unit.density)
     states = shaft_states(unit.plane, unit.propeller, plan.motor.level, wanted, density=unit.density)
     stable = np.flatnonzero(states.stable[0])
     braked = float(states.thrust[0, stable[-1]]) if stable.size else 0.0
-    return StickThrust(thrust=np.where(closed, braked, powered.thrust), closed=closed)
+    return StickThrust(
+        thrust=np.where(closed, braked, powered.thrust),
+        closed=closed,
+        uncertain=command < unit.plane.controller.start_stick,
+    )
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -127,13 +138,11 @@ def holding_sticks(unit: PowerUnit, plan: Plan, drag: SlopeDrag, thrust: StickTh
             found.append(Holding(slope=slope, stick=1.0, status=Status.STALLED, deployment=0.0, excess=math.nan))
             continue
         need = drag.drag(row, deployment, unit.plane.corrections) + weight * math.sin(slope)
-        found.append(_hold(unit, slope, thrust.thrust - need, thrust.closed, deployment, weight))
+        found.append(_hold(slope, thrust.thrust - need, thrust, deployment, weight))
     return tuple(found)
 
 
-def _hold(
-    unit: PowerUnit, slope: float, excess: Floats, closed: NDArray[np.bool_], deployment: Floats, weight: float
-) -> Holding:
+def _hold(slope: float, excess: Floats, thrust: StickThrust, deployment: Floats, weight: float) -> Holding:
     def at(stick: float, status: Status, left: float) -> Holding:
         out = float(np.interp(stick, STICKS, deployment))
         return Holding(slope=slope, stick=stick, status=status, deployment=out, excess=left)
@@ -146,8 +155,19 @@ def _hold(
         return at(1.0, Status.OK if ok else Status.STICK_AT_OPEN_END, float(excess[-1]))
     up = int(np.argmax(excess > 0))
     low, high = float(STICKS[up - 1]), float(STICKS[up])
-    if closed[up - 1] and not closed[up]:
-        return at(unit.plane.controller.closed_below, Status.INSIDE_CLOSED_BAND, float(excess[up]))
+    if thrust.closed[up - 1] and not thrust.closed[up]:
+        return at(high, Status.INSIDE_CLOSED_BAND, float(excess[up]))
     stick = low - excess[up - 1] * (high - low) / (excess[up] - excess[up - 1])
-    inside = _ON_THE_STOP < stick < unit.plane.controller.start_stick
+    inside = stick > _ON_THE_STOP and thrust.uncertain[up - 1]
     return at(float(stick), Status.INSIDE_CLOSED_BAND if inside else Status.OK, 0.0)
+
+
+def monotone(found: Sequence[Holding]) -> tuple[float, ...]:
+    """Slopes (rad) at which the holding stick falls although the slope rises, or the line is flown unsteadily.
+
+    Ends of the stick count as held there. `found` in the order of rising slope.
+    """
+    wrong = [item.slope for item in found if item.status is Status.INSIDE_CLOSED_BAND]
+    held = [item for item in found if item.status is not Status.STALLED]
+    wrong += [after.slope for before, after in pairwise(held) if after.stick < before.stick - 1e-6]
+    return tuple(sorted(set(wrong)))

@@ -134,7 +134,7 @@ def survey(unit: PowerUnit, plan: Plan, tables: Tables, *, entries: bool = True)
 
 def shaft_at(unit: PowerUnit, plan: Plan, stick: float) -> tuple[Shaft, bool]:
     """The shaft at a stick position (0-1), and whether the motor is held closed there."""
-    if stick < unit.plane.controller.closed_below:
+    if plan.motor.command(stick) < unit.plane.controller.closed_below:
         return braked_shaft(unit, plan.motor.level), True
     return driven_shaft(unit, float(plan.motor.command(stick))), False
 

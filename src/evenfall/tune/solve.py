@@ -6,18 +6,19 @@ import math
 from dataclasses import dataclass, replace
 from typing import Literal
 
-import numpy as np
-
+from evenfall.air import G0
 from evenfall.lines.balance import Airframe, balance
 from evenfall.lines.bend import BendAnswer, BendCase, bends, down_lines
-from evenfall.lines.holding import stick_thrust
+from evenfall.lines.holding import holding_sticks, monotone, slope_drag, stick_thrust
 from evenfall.lines.rolls import RollCase, steady_rolls
 from evenfall.lines.shaft import PowerUnit
 from evenfall.lines.survey import Survey, Tables, plan_tables, survey
 from evenfall.numeric import Status
+from evenfall.plane.airframe import Plane
 from evenfall.radio.plan import Crow, MotorChoice, Plan, Throws
 from evenfall.tune.candidates import Candidate, all_candidates, arrangement_drags, crow_at, level_shafts
 from evenfall.tune.choose import Judged, judge
+from evenfall.tune.curves import FRESH, TIRED, Curves, crow_with_curves, shape_curves, with_charge
 from evenfall.tune.targets import Targets, Weights
 
 TuneStatus = Literal["met", "limited", "none"]
@@ -39,7 +40,7 @@ class Tuned:
 
     Args:
         status: "met", "limited" (a plan, but not every target), "none" (no plan at all).
-        plan, tables, survey, bends: of the chosen candidate, None without one.
+        plan, tables, survey, bends, curves: of the chosen candidate, None (or empty) without one.
         remedies: what would buy what is missing, in words.
     """
 
@@ -51,6 +52,7 @@ class Tuned:
     tables: Tables | None
     survey: Survey | None
     bends: tuple[BendAnswer, ...]
+    curves: Curves | None
 
 
 def tune_plane(
@@ -89,6 +91,7 @@ def tune_plane(
             tables=None,
             survey=None,
             bends=(),
+            curves=None,
         )
     best = flyable[0]
     return _build(frame, unit, best, judged, wanted=wanted, targets=targets, throws=throws, level_thrust=level_thrust)
@@ -151,13 +154,18 @@ def _build(
     crow = crow_at(frame.plane, item.arrangement, round(math.degrees(item.angle), 2) * math.pi / 180)
     crow = _with_elevator(frame, crow, wanted=wanted, closed_thrust=closed_thrust, level_thrust=level_thrust)
     motor = MotorChoice(level=item.level.name, percent=item.level.percent)
-    threshold = _threshold(frame, unit, motor, wanted=wanted, targets=targets)
-    crow = replace(crow, threshold=threshold, curve=((0.0, 1.0), (threshold, 0.0), (1.0, 0.0)))
     plan = Plan(plane_name=frame.plane.name, crow=crow, motor=motor, throws=throws)
     tables = plan_tables(frame, plan, wanted=wanted)
+    curves = shape_curves(unit, plan, tables.slopes, wanted=wanted, targets=targets)
+    crow = crow_with_curves(crow, curves)
+    plan = replace(plan, crow=crow)
     done = survey(unit, plan, tables)
     lines = down_lines(frame, crow, speed=wanted, closed_thrust=closed_thrust, level_thrust=level_thrust)
-    reached = _targets(item, plan, done, lines, wanted=wanted, targets=targets, throws=throws)
+    unsteady = unsteady_slopes(frame, unit, plan, tables, wanted=wanted)
+    reached = (
+        *_targets(item, plan, done, lines, wanted=wanted, targets=targets, throws=throws),
+        _smooth_target(curves, unsteady, unit.plane, wanted),
+    )
     return Tuned(
         status="met" if all(target.met for target in reached) else "limited",
         judged=judged,
@@ -167,6 +175,47 @@ def _build(
         tables=tables,
         survey=done,
         bends=lines,
+        curves=curves,
+    )
+
+
+def unsteady_slopes(
+    frame: Airframe, unit: PowerUnit, plan: Plan, tables: Tables, *, wanted: float
+) -> dict[str, tuple[float, ...]]:
+    """Slopes (rad) where the holding stick does not rise: upright and inverted, battery fresh and tired."""
+    drags = {
+        "upright": tables.slopes,
+        "inverted": slope_drag(frame, plan, wanted=wanted, slopes=tables.slopes.slopes, inverted=True),
+    }
+    found = {}
+    for charge, words in ((FRESH, "fresh battery"), (TIRED, "tired battery")):
+        charged = with_charge(unit, charge)
+        thrust = stick_thrust(charged, plan, wanted=wanted)
+        for way, drag in drags.items():
+            found[f"{way}, {words}"] = monotone(holding_sticks(charged, plan, drag, thrust))
+    return found
+
+
+def _smooth_target(curves: Curves, unsteady: dict[str, tuple[float, ...]], plane: Plane, wanted: float) -> Target:
+    """The holding stick rises smoothly with slope; the step at the closed band in N and in m/s of down speed."""
+    faulty = {words: slopes for words, slopes in unsteady.items() if slopes}
+    step = curves.step * wanted / (2 * plane.mass.all_up * G0)
+    shown = f"step where the motor comes free {curves.step:+.1f} N, about {step:+.1f} m/s on the vertical"
+    if not faulty:
+        return Target(
+            name="holding stick rises with slope",
+            wanted="every slope, upright and inverted, battery fresh and tired",
+            got=f"yes; {shown}",
+            met=True,
+        )
+    words = "; ".join(
+        f"{way}: {', '.join(f'{math.degrees(slope):.0f}' for slope in slopes)} deg" for way, slopes in faulty.items()
+    )
+    return Target(
+        name="holding stick rises with slope",
+        wanted="every slope, upright and inverted, battery fresh and tired",
+        got=f"not at {words}; {shown}",
+        met=False,
     )
 
 
@@ -177,19 +226,6 @@ def _with_elevator(frame: Airframe, crow: Crow, *, wanted: float, closed_thrust:
     if found.cure is None or not found.cure.elevator_exists[0] or crow.angle < math.radians(0.5):
         return crow
     return replace(crow, elevator_share=round(float(found.cure.share[0]), 3))
-
-
-def _threshold(frame: Airframe, unit: PowerUnit, motor: MotorChoice, *, wanted: float, targets: Targets) -> float:
-    """Stick where deployment begins: stowed from level upward with margin, never above the common one."""
-    clean = Plan(plane_name=frame.plane.name, crow=None, motor=motor)
-    level = balance(frame, speed=wanted, slope=0.0)
-    need = float(level.drag_surfaces[0] + frame.plane.corrections.parasite_drag * level.drag_parts[0])
-    thrust = stick_thrust(unit, clean, wanted=wanted)
-    sticks = np.linspace(0.0, 1.0, len(thrust.thrust))
-    above = np.flatnonzero((thrust.thrust >= need) & ~thrust.closed)
-    stick = float(sticks[above[0]]) if above.size else 1.0
-    least = frame.plane.controller.closed_below + 0.1
-    return round(max(min(targets.common_threshold, stick - targets.stowed_margin), least), 2)
 
 
 def _targets(

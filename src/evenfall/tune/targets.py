@@ -17,7 +17,6 @@ class Targets:
         straightness: rad/s of bend on the vertical that passes as straight once the cure is in (3 deg/s bends a
             line of 50 m at 22 m/s by 7 deg).
         stowed_margin: stick between the threshold and the level holding stick.
-        common_threshold: stick where deployment begins if nothing speaks against it (common practice, no source).
     """
 
     speed_tolerance: float = 0.02
@@ -25,7 +24,6 @@ class Targets:
     fold_probability: float = 0.16
     straightness: float = 0.0524
     stowed_margin: float = 0.05
-    common_threshold: float = 0.45
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -18,6 +18,8 @@ SPEED_NODES = (0.45, 0.54, 0.66, 0.80, 1.0, 1.25, 1.6, 2.1, 2.8)
 DEPLOYMENT_NODES = (0.0, 0.25, 0.5, 0.75, 1.0)
 """Deployments solved where there is crow."""
 _FINE_SPEEDS, _FINE_DEPLOYMENTS = 181, 41
+_STALL_LIFT = 0.4
+"""Lift coefficient asked of the wings above which a balance that does not settle counts as stalled."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -121,9 +123,13 @@ def drag_tables(
     parts = solved.drag_parts.reshape(shape)[:, :, 0] / q[:, :, 0]
     elevator = solved.elevator.reshape(shape)
     alpha = solved.alpha.reshape(shape)
-    good = np.asarray(solved.converged.reshape(shape).all(axis=2))
+    settled = solved.converged.reshape(shape)
+    lifting = frame.weight * np.cos(s) / (q * frame.plane.wing_area) > _STALL_LIFT
+    stalled = np.asarray((~settled & lifting).any(axis=2))
+    for field in (surfaces, elevator, alpha):
+        _fill(field, settled, speeds, deployments)
     return [
-        _table(frame, slope, inverted, speeds, deployments, surfaces[k], parts[k], elevator[k], alpha[k], good[k])
+        _table(frame, slope, inverted, speeds, deployments, surfaces[k], parts[k], elevator[k], alpha[k], stalled[k])
         for k, slope in enumerate(slope_list)
     ]
 
@@ -161,6 +167,17 @@ def _table(
         lowest_speed=float(speeds[first]) if first > 0 else 0.0,
         corrections=frame.plane.corrections,
     )
+
+
+def _fill(values: Floats, settled: NDArray[np.bool_], speeds: Floats, deployments: Floats) -> None:
+    """Replace, in place, single conditions (slope, speed, deployment) that did not settle though nothing stalls there:
+    straight between neighbours in deployment, or in speed where there are none."""
+    for k, i, j in np.argwhere(~settled).tolist():
+        across, along = settled[k, i], settled[k, :, j]
+        if across.any():
+            values[k, i, j] = np.interp(deployments[j], deployments[across], values[k, i, across])
+        elif along.any():
+            values[k, i, j] = np.interp(speeds[i], speeds[along], values[k, along, j])
 
 
 def _refine(x: Floats, y: Floats, values: Floats, fine_x: Floats, fine_y: Floats) -> Floats:

@@ -56,7 +56,8 @@ def march(
         deployment: target, 0-1; `deployment_lag`: s, first order.
         duration, step: s; `stable_step` gives a step that the shaft's own time constant allows.
 
-    Speeds are held above 1 m/s: a line that stops ends there. Error of the fourth order in the step.
+    Speeds are held above 1 m/s: a line that stops ends there. Error of the fourth order in the step; the
+    motor brake takes hold at the step nearest to the delay.
     """
     steps = round(duration / step)
     mass = table.weight / G0
@@ -64,21 +65,20 @@ def march(
     history = np.empty((steps + 1, *state.shape))
     history[0] = state
 
-    def rates(time: float, y: Floats) -> Floats:
-        shaft = free if time < brake_delay else held
+    def rates(shaft: Shaft, y: Floats) -> Floats:
         v, w = np.maximum(y[0], 1.0), np.maximum(y[1], 0.0)
         thrust, torque = shaft.loads(v, w)
         force = thrust - table.drag(v, y[2]) - table.weight * math.sin(table.slope)
         spin = (-torque - shaft.holding_back(w)) / shaft.inertia
         spin = np.where((y[1] <= 0.0) & (spin < 0.0), 0.0, spin)
-        return np.stack([force / mass, spin, (deployment - y[2]) / deployment_lag, v * math.sin(table.slope)])
+        return np.stack([force / mass, spin, (deployment - y[2]) / deployment_lag, -v * math.sin(table.slope)])
 
     for k in range(steps):
-        time = k * step
-        k1 = rates(time, state)
-        k2 = rates(time + 0.5 * step, state + 0.5 * step * k1)
-        k3 = rates(time + 0.5 * step, state + 0.5 * step * k2)
-        k4 = rates(time + step, state + step * k3)
+        shaft = free if (k + 0.5) * step < brake_delay else held
+        k1 = rates(shaft, state)
+        k2 = rates(shaft, state + 0.5 * step * k1)
+        k3 = rates(shaft, state + 0.5 * step * k2)
+        k4 = rates(shaft, state + step * k3)
         state = state + step / 6 * (k1 + 2 * k2 + 2 * k3 + k4)
         state[0] = np.maximum(state[0], 1.0)
         state[1] = np.maximum(state[1], 0.0)

@@ -68,6 +68,7 @@ class Rigging:
 
     Args:
         tail_squareness: tip-to-tip difference of the tail's distance to the wing, m, right longer positive.
+        tail_tilt: tip-to-tip difference of the tail's height with the wings level, m, right higher positive.
         side_thrust, down_thrust: rad, to the right and down positive.
         tip_balance: moment needed to level the wings, kg m, right tip heavy positive.
         slop: play at the aileron, rad peak to peak.
@@ -75,6 +76,7 @@ class Rigging:
     """
 
     tail_squareness: float | None = None
+    tail_tilt: float | None = None
     side_thrust: float | None = None
     down_thrust: float | None = None
     tip_balance: float | None = None

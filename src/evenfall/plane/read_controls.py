@@ -159,6 +159,7 @@ def _closes(table: Fields, linkage: Linkage) -> bool:
 def read_rigging(table: Fields) -> Rigging | None:
     """`[rigging]`, all of it optional."""
     squareness = table.quantity("tail_squareness", "length", -0.1, 0.1, path="rigging.tail_squareness", required=False)
+    tilt = table.quantity("tail_tilt", "length", -0.1, 0.1, path="rigging.tail_tilt", required=False)
     side = table.quantity("side_thrust", "angle", -10 * DEG, 10 * DEG, path="rigging.side_thrust", required=False)
     down = table.quantity("down_thrust", "angle", -10 * DEG, 10 * DEG, path="rigging.down_thrust", required=False)
     balance = table.quantity("tip_balance", "mass_moment", -0.05, 0.05, path="rigging.tip_balance", required=False)
@@ -170,6 +171,7 @@ def read_rigging(table: Fields) -> Rigging | None:
         return None
     return Rigging(
         tail_squareness=_or_none(squareness),
+        tail_tilt=_or_none(tilt),
         side_thrust=_or_none(side),
         down_thrust=_or_none(down),
         tip_balance=_or_none(balance),

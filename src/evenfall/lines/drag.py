@@ -75,6 +75,12 @@ class DragTable:
         stowed = self._look_up(self.surfaces[:, :1], speed, 0.0)
         return np.asarray(self.corrections.crow_drag * (deployed - stowed))
 
+    def shares(self, speed: ArrayLike, deployment: ArrayLike) -> tuple[Floats, Floats, Floats]:
+        """Drag areas before corrections, m^2: surfaces with crow stowed, body and parts, added by deployment."""
+        clean = self._look_up(self.surfaces[:, :1], speed, 0.0)
+        parts = self._look_up(self.parts[:, None], speed, 0.0)
+        return clean, parts, self._look_up(self.surfaces, speed, deployment) - clean
+
     def drag(self, speed: ArrayLike, deployment: ArrayLike = 0.0) -> Floats:
         """Drag of the airframe, N, crow included."""
         area = self.clean_area(speed) + self.crow_area(speed, deployment)
@@ -129,7 +135,7 @@ def drag_tables(
     for field in (surfaces, elevator, alpha):
         _fill(field, settled, speeds, deployments)
     return [
-        _table(frame, slope, inverted, speeds, deployments, surfaces[k], parts[k], elevator[k], alpha[k], stalled[k])
+        _table(frame, slope, inverted, speeds, deployments, surfaces[k], parts[k], elevator[k], alpha[k], ~stalled[k])
         for k, slope in enumerate(slope_list)
     ]
 
@@ -146,7 +152,7 @@ def _table(
     alpha: Floats,
     good: NDArray[np.bool_],
 ) -> DragTable:
-    # Nodes below the first that carries the weight are stalled; a single node that did not settle above is left out.
+    # Nodes below the first that carries the weight are stalled; a single stalled node above is left out.
     first = int(np.argmax(good)) if good.any() else len(speeds) - 2
     kept = np.flatnonzero(good & (np.arange(len(speeds)) >= first))
     if len(kept) < 2:

@@ -64,6 +64,11 @@ class Flow:
             wash=None if self.wash is None else self.wash[rows],
         )
 
+    def spread(self, *values: ArrayLike) -> Flow:
+        """A single condition repeated so that it goes with `values` of more; otherwise as it is."""
+        n = np.broadcast_shapes((len(self),), *(np.shape(value) for value in values))[0]
+        return self if n == len(self) else self.take(np.zeros(n, np.intp))
+
     def with_(self, *, deltas: Mapping[str, ArrayLike] | None = None, **changes: ArrayLike) -> Flow:
         """A copy with these fields changed; `deltas` replaces the named angles only."""
         angles = {**self.deltas, **{k: np.asarray(v, float) for k, v in (deltas or {}).items()}}

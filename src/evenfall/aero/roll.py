@@ -42,6 +42,7 @@ def aileron_angles(
         throw_right_down: of the aileron that goes down (left in a right roll), (n,). throw_right_up: of the one that
             goes up; None takes the same.
     """
+    flow = flow.spread(throw_right_down, 0.0 if throw_right_up is None else throw_right_up)
     down = np.broadcast_to(np.asarray(throw_right_down, float), len(flow))
     up = down if throw_right_up is None else np.broadcast_to(np.asarray(throw_right_up, float), len(flow))
     sides = {"left": down, "right": -up}
@@ -77,6 +78,7 @@ def steady_roll(
     Valid to tip incidences inside the section tables (`loads.valid`); beyond, several rates may exist and the nearest
     to `start` (or to rest) is given. `converged` is False where none was found.
     """
+    flow = flow.spread(throw, 0.0 if throw_up is None else throw_up)
     n = len(flow)
     angles = aileron_angles(line, flow, throw, throw_up)
     rolled = flow.with_(deltas=angles)

@@ -86,6 +86,7 @@ def trim(
 
     Beyond the stall no trim exists: `converged` is False and the nearest values are returned.
     """
+    flow = flow.spread(lift, moment_extra, elevator_add)
     n = len(flow)
     wanted, extra, added = (np.broadcast_to(np.asarray(v, float), n) for v in (lift, moment_extra, elevator_add))
     scale, chord = force_scale(line, flow)
@@ -141,6 +142,7 @@ def elevator_held(
 
     The rate is that of the start of the line; `converged` is False where none exists (stalled).
     """
+    flow = flow.spread(elevator, slope, inverted, moment_extra)
     n = len(flow)
     held, extra, angle = (np.broadcast_to(np.asarray(v, float), n) for v in (elevator, moment_extra, slope))
     weight = np.where(np.broadcast_to(inverted, n), -1.0, 1.0) * mass * G0 * np.cos(angle)

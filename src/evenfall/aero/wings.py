@@ -48,7 +48,7 @@ class LiftingLine:
     >>> line = LiftingLine([wing], LinearSections(np.full(22, 0.25)))
     >>> loads = line.solve(Flow(speed=20.0, alpha=np.radians([2.0, 4.0])))
     >>> loads.lift.round(1).tolist()
-    [8.9, 17.7]
+    [9.3, 18.6]
     """
 
     def __init__(

@@ -70,6 +70,12 @@ def stream_increment(speed: ArrayLike, thrust: ArrayLike, *, density: float, dis
     return np.asarray(np.sqrt(speed**2 + 2 * held / (density * disc)) - speed)
 
 
+def thrust_moment(plane: Plane, thrust: Floats) -> Floats:
+    """Pitching moment (N m, nose up) of thrust (N) about the CG: T (z cos d - x sin d), d the recorded down thrust."""
+    down = 0.0 if plane.rigging is None else plane.rigging.down_thrust or 0.0
+    return np.asarray(thrust * (plane.mass.cg_z * np.cos(down) - plane.mass.cg_x * np.sin(down)))
+
+
 @dataclass(frozen=True, kw_only=True)
 class Balance:
     """Steady flight in a batch of conditions, arrays (n,).
@@ -163,7 +169,7 @@ def _balance_once(
         wash=stream[:, None] * frame.in_stream,
     )
     lift = upside * frame.weight * np.cos(slope) - thrust * np.sin(alpha)
-    extra = moment_parts + thrust * frame.plane.mass.cg_z
+    extra = moment_parts + thrust_moment(frame.plane, thrust)
     solved = trim(frame.line, flow, lift=lift, moment_extra=extra, start=before)
     loads = solved.loads
     balanced = Balance(

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from evenfall.lines.balance import Airframe, parts_drag, stream_increment
+from evenfall.lines.balance import Airframe, parts_drag, stream_increment, thrust_moment
 from evenfall.lines.straight import CrowCure, Straightness, crow_cure, straightness
 from evenfall.radio.plan import Crow, surface_deltas
 
@@ -75,13 +75,14 @@ def bends(
         moment_level=_outside_moment(frame, v, np.full(n, level_thrust), level_stream),
         moment_clean=_outside_moment(frame, v, thrust, stream),
         wash=stream[:, None] * frame.in_stream,
+        wash_level=level_stream[:, None] * frame.in_stream,
     )
     return Bends(straight=found, cure=crow_cure(frame.line, found) if with_cure else None)
 
 
 def _outside_moment(frame: Airframe, speed: Floats, thrust: Floats, stream: Floats) -> Floats:
     """Pitching moment (N m, nose up) of thrust line, body and parts about the CG."""
-    return np.asarray(thrust * frame.plane.mass.cg_z + parts_drag(frame, speed, stream)[1])
+    return np.asarray(thrust_moment(frame.plane, thrust) + parts_drag(frame, speed, stream)[1])
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -100,6 +100,7 @@ def straightness(
     moment_clean: ArrayLike = 0.0,
     moment_deployed: ArrayLike | None = None,
     wash: ArrayLike | None = None,
+    wash_level: ArrayLike | None = None,
 ) -> Straightness:
     """Bend of straight lines with the elevator held at hands-off level trim, clean and with full crow.
 
@@ -114,6 +115,7 @@ def straightness(
         moment_level, moment_clean, moment_deployed: N m, nose up, of thrust line and parts in level flight and on the
             line without and with crow; `None` takes that of the clean line.
         wash: extra air speed aft behind the propeller on the line, m/s, (n,) or (n, stations).
+        wash_level: the same in level flight; `None` takes that of the line.
 
     The rates are those at the start of the bend. Beyond the stall `converged` is False.
     """
@@ -135,7 +137,8 @@ def straightness(
         viscosity=np.array([air.viscosity if air else 1.789e-5]),
         wash=None if wash is None else np.asarray(wash, float),
     )
-    level = trim(line, clean_flow, lift=np.where(upside_down, -1.0, 1.0) * mass * G0, moment_extra=level_extra)
+    level_flow = clean_flow if wash_level is None else clean_flow.with_(wash=wash_level)
+    level = trim(line, level_flow, lift=np.where(upside_down, -1.0, 1.0) * mass * G0, moment_extra=level_extra)
     deployed_flow = clean_flow.with_(deltas=angles)
     added = share * largest_angle(angles)
     return _held_both(

@@ -16,7 +16,7 @@ from evenfall.lines.holding import stick_thrust
 from evenfall.lines.line import level_speed
 from evenfall.lines.rolls import RollAnswer, roll_answers
 from evenfall.lines.shaft import PowerUnit
-from evenfall.lines.spread import nudges, speed_estimates
+from evenfall.lines.spread import nudges, speed_estimates, stick_estimates, surface_nudges
 from evenfall.lines.survey import Survey, Tables, plan_tables, survey
 from evenfall.plane.files import PlaneFile, load_plane
 from evenfall.power.propeller import propeller_map
@@ -41,6 +41,12 @@ class Ready:
     frame: Airframe
     unit: PowerUnit
     wanted: float
+
+    @property
+    def frames(self) -> tuple[Airframe, Airframe, Airframe]:
+        """The nominal airframe, and those with late and early transition."""
+        plane = self.file.plane
+        return self.frame, airframe(plane, self.air, transition=0.0), airframe(plane, self.air, transition=1.0)
 
 
 def prepare(file: PlaneFile, air: Air | None = None, *, progress: Progress = _silent) -> Ready:
@@ -80,6 +86,7 @@ class Predicted:
     tables: Tables
     survey: Survey
     estimates: dict[str, tuple[Estimate | None, ...]]
+    sticks: tuple[Estimate | None, ...]
     rolls: tuple[RollAnswer, ...]
     bends: tuple[BendAnswer, ...]
 
@@ -128,8 +135,11 @@ def _complete(
 ) -> Predicted:
     """Add spreads, rolls and straightness to a survey."""
     progress("spreads")
-    moved = nudges(ready.file.plane, ready.file.spreads, crow=plan.crow is not None)
-    estimates = speed_estimates(ready.unit, plan, tables, done, inputs=moved)
+    level = ready.file.plane.controller.level(plan.motor.level)
+    moved = nudges(ready.file.plane, ready.file.spreads, level=level, crow=plan.crow is not None)
+    surfaces = surface_nudges(ready.frames, done, plan.crow)
+    estimates = speed_estimates(ready.unit, plan, tables, done, inputs=moved, surfaces=surfaces)
+    sticks = stick_estimates(ready.unit, plan, tables.slopes, done.holding, wanted=ready.wanted, inputs=moved)
     progress("rolls and straightness")
     down = tables.lines["vertical down"]
     state = done.line("vertical down").speed
@@ -157,6 +167,7 @@ def _complete(
         tables=tables,
         survey=done,
         estimates=estimates,
+        sticks=sticks,
         rolls=rolls,
         bends=bends,
     )

@@ -48,8 +48,12 @@ class Airframe:
         return float(np.pi * self.plane.propeller.radius**2)
 
 
-def airframe(plane: Plane, air: Air, *, transition: float = 0.0) -> Airframe:
-    """The aeroplane ready for balances. `transition` 0 is smooth air (Ncrit 9), 1 early transition (Ncrit 4)."""
+NOMINAL_TRANSITION = 0.5
+"""Half way between late (Ncrit 9) and early transition (Ncrit 4): neither is known for a model in outdoor air."""
+
+
+def airframe(plane: Plane, air: Air, *, transition: float = NOMINAL_TRANSITION) -> Airframe:
+    """The aeroplane ready for balances. `transition` 0 is late (Ncrit 9), 1 early (Ncrit 4)."""
     line = LiftingLine(plane_surfaces(plane), transition=transition)
     where = line.lattice.point
     behind = where[:, 0] < plane.mass.cg_x  # aft of the disc, which is at x = 0 of the drawing frame

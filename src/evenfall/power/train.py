@@ -119,9 +119,14 @@ def propeller_loads(
     """
     factors = plane.corrections if corrections is None else corrections
     thrust, torque = propeller_map.loads(speed, omega, density)
+    return corrected_loads(thrust, torque, driving=factors.thrust, braking=factors.braked_propeller_drag)
+
+
+def corrected_loads(thrust: Floats, torque: Floats, *, driving: ArrayLike, braking: ArrayLike) -> tuple[Floats, Floats]:
+    """Thrust and torque times the factors of `propeller_loads`; factors broadcast with the loads."""
     return (
-        thrust * np.where(thrust > 0.0, factors.thrust, factors.braked_propeller_drag),
-        torque * np.where(torque > 0.0, factors.thrust, 1.0),
+        np.asarray(thrust * np.where(thrust > 0.0, driving, braking)),
+        np.asarray(torque * np.where(torque > 0.0, driving, 1.0)),
     )
 
 

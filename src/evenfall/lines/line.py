@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from evenfall.air import G0
 from evenfall.lines.balance import Airframe
@@ -65,7 +65,7 @@ def steady_speeds(curve: ShaftCurve, table: DragTable, deployment: float) -> tup
     share = start[crossed] / (start[crossed] - end[crossed])
     speed = curve.speed_a[crossed] + share * (curve.speed_b - curve.speed_a)[crossed]
     omega = curve.omega_a[crossed] + share * (curve.omega_b - curve.omega_a)[crossed]
-    speed, omega, jacobian = _polish(curve.shaft, table, speed, omega, deployment)
+    speed, omega, jacobian = polish_steady(curve.shaft, table, speed, omega, deployment)
     lowest = max(table.lowest_speed, float(table.speeds[0]))
     found: list[SteadySpeed] = []
     for index in np.lexsort((omega, speed)).tolist():
@@ -80,18 +80,25 @@ def steady_speeds(curve: ShaftCurve, table: DragTable, deployment: float) -> tup
 _SETTLED = 1e-7
 
 
-def _polish(
-    shaft: Shaft, table: DragTable, speed: Floats, omega: Floats, deployment: float
+def polish_steady(
+    shaft: Shaft, table: DragTable, speed: Floats, omega: Floats, deployment: ArrayLike
 ) -> tuple[Floats, Floats, Floats]:
-    """Newton on force and torque together, held near its start; also the last derivatives (2, 2, n)."""
+    """Newton on force and torque together, held near its start; also the last derivatives (2, 2, n).
+
+    Shaft and deployment may differ from entry to entry: all that is asked is that they broadcast to (n,). A stopped
+    shaft (omega 0) is held by breakaway friction: it stays at rest and only the force is balanced.
+    """
     v, w = speed, omega
+    stopped = omega == 0.0
     for _ in range(6):
-        residual, jacobian = _linearised(shaft, table, v, w, deployment)
+        residual, jacobian = linearised(shaft, table, v, w, deployment)
+        residual[1, stopped] = jacobian[0, 1, stopped] = jacobian[1, 0, stopped] = 0.0
+        jacobian[1, 1, stopped] = -1.0
         (a, b), (c, d) = jacobian
         determinant = a * d - b * c
         safe = np.where(np.abs(determinant) > 1e-12, determinant, np.inf)
         new_v = np.clip(v - (residual[0] * d - residual[1] * b) / safe, 0.97 * speed, 1.03 * speed)
-        new_w = np.clip(w - (residual[1] * a - residual[0] * c) / safe, 0.95 * omega - 5.0, 1.05 * omega + 5.0)
+        new_w = np.clip(w - (residual[1] * a - residual[0] * c) / safe, np.maximum(0.95 * omega - 5.0, 0.0), 1.05 * omega + 5.0)
         step = np.max(np.abs(new_v - v) / np.maximum(v, 1.0)) + np.max(np.abs(new_w - w) / np.maximum(w, 20.0))
         v, w = new_v, new_w
         if step < _SETTLED:
@@ -99,7 +106,7 @@ def _polish(
     return v, w, jacobian
 
 
-def _linearised(shaft: Shaft, table: DragTable, v: Floats, w: Floats, deployment: float) -> tuple[Floats, Floats]:
+def linearised(shaft: Shaft, table: DragTable, v: Floats, w: Floats, deployment: ArrayLike) -> tuple[Floats, Floats]:
     """Excess force (N) and torque (N m), (2, n), and their derivatives by speed and shaft speed, (2, 2, n)."""
     dv, dw = 1e-3 * np.maximum(v, 1.0), 1e-3 * np.maximum(w, 20.0)
     speeds = np.stack([v, v + dv, v - dv, v, v])
@@ -113,20 +120,26 @@ def _linearised(shaft: Shaft, table: DragTable, v: Floats, w: Floats, deployment
     return both[:, 0], np.stack([by_v, by_w], axis=1)
 
 
+def returns(jacobian: Floats, *, mass: float, inertia: float) -> NDArray[np.bool_]:
+    """True where speed and shaft speed return after a small disturbance: trace < 0, determinant > 0.
+
+    Args:
+        jacobian: (2, 2, ...) of `linearised`. mass: kg. inertia: kg m^2.
+    """
+    (a, b), (c, d) = jacobian
+    return np.asarray((a / mass + d / inertia < 0) & (a * d - b * c > 0))
+
+
 def _steady(
     shaft: Shaft, table: DragTable, speed: float, omega: float, deployment: float, jacobian: Floats
 ) -> SteadySpeed:
     v, w = np.array([speed]), np.array([omega])
-    mass = table.weight / G0
-    (a, b), (c, d) = jacobian.tolist()
-    trace = a / mass + d / shaft.inertia
-    determinant = (a * d - b * c) / (mass * shaft.inertia)
     thrust, _ = shaft.loads(v, w)
     q = 0.5 * table.density * speed**2
     return SteadySpeed(
         speed=speed,
         omega=omega,
-        stable=trace < 0 and determinant > 0,
+        stable=bool(returns(jacobian, mass=table.weight / G0, inertia=shaft.inertia)),
         airframe=q * float(table.clean_area(v)[0]),
         crow=q * float(table.crow_area(v, deployment)[0]),
         thrust=float(thrust[0]),

@@ -35,8 +35,8 @@ def test_cell_within_half_a_percent(rows):
 
 @pytest.mark.reference
 def test_plane_with_crow_and_rates(rows):
-    # Forces within .4 %, moments within 1 % of the greatest of all cases: crow makes small differences of large ones. In
-    # a roll their legs lean, ours do not.
+    # Forces within .4 %, moments within 1 % of the greatest of all cases: crow makes small differences of large ones.
+    # In a roll their legs lean, ours do not.
     force, moment = (max(np.abs(theirs[part]).max() for _, _, theirs in rows) for part in (slice(3), slice(3, 6)))
     for case, ours, theirs in rows:
         assert ours[:3] == pytest.approx(theirs[:3], abs=0.004 * force), case.name

@@ -77,11 +77,13 @@ class Hypothesis:
         turned = self.pivot + (1.0 + x[1]) * (servo - self.pivot)
         return np.asarray((1.0 + x[2]) * forward(self.bar, turned).throw + x[0] - direction * x[3] / 2.0)
 
-    def slopes(self, x: Array, direction: Array) -> Array:
-        """Derivatives of `predict` at the readings by centre, servo gain, lever gain, slop; shape (readings, 4)."""
-        motion = forward(self.bar, self.pivot + (1.0 + x[1]) * (self.servo - self.pivot))
-        steer = (1.0 + x[2]) * motion.gain * (self.servo - self.pivot)
-        return np.stack([np.ones_like(steer), steer, motion.throw, -direction / 2.0], axis=1)
+    def at(self, x: Array, direction: Array) -> tuple[Array, Array]:
+        """`predict` at the readings, and its derivatives by centre, servo gain, lever gain, slop: (readings, 4)."""
+        arm = self.servo - self.pivot
+        motion = forward(self.bar, self.pivot + (1.0 + x[1]) * arm)
+        shown = (1.0 + x[2]) * motion.throw + x[0] - direction * x[3] / 2.0
+        columns = [np.ones_like(arm), (1.0 + x[2]) * motion.gain * arm, motion.throw, -direction / 2.0]
+        return np.asarray(shown), np.stack(columns, axis=1)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -111,16 +113,21 @@ def judge(hypothesis: Hypothesis, angle: Array, direction: Array, *, noise: floa
     memory); exact where the prediction is linear in the unknowns.
     """
     spread = hypothesis.spread
-    x = np.zeros(4)
+    x: Array = np.zeros(4)
+    shown, slopes = hypothesis.at(x, direction)
     for _ in range(4):
-        slopes = hypothesis.slopes(x, direction) * spread / noise
-        off = (angle - hypothesis.predict(hypothesis.servo, x, direction)) / noise + slopes @ (x / spread)
-        matrix = np.eye(4) + slopes.T @ slopes
-        x = spread * np.linalg.solve(matrix, slopes.T @ off)
-        x[1:3] = np.clip(x[1:3], -0.5, 0.5)
-    slopes = hypothesis.slopes(x, direction) * spread / noise
-    matrix = np.eye(4) + slopes.T @ slopes
-    residual = (angle - hypothesis.predict(hypothesis.servo, x, direction)) / noise
+        scaled = slopes * spread / noise
+        off = (angle - shown) / noise + scaled @ (x / spread)
+        new = spread * np.linalg.solve(np.eye(4) + scaled.T @ scaled, scaled.T @ off)
+        new[1:3] = np.clip(new[1:3], -0.5, 0.5)
+        settled = bool(np.all(np.abs(new - x) < 1e-6 * spread))
+        x = new
+        shown, slopes = hypothesis.at(x, direction)
+        if settled:
+            break
+    scaled = slopes * spread / noise
+    matrix = np.eye(4) + scaled.T @ scaled
+    residual = (angle - shown) / noise
     chi2 = float(residual @ residual)
     log = -0.5 * (chi2 + float((x / spread) @ (x / spread)) + float(np.linalg.slogdet(matrix)[1]))
     log -= angle.size * math.log(noise * math.sqrt(2.0 * math.pi))

@@ -41,6 +41,8 @@ Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 _KEPT = 12
 """Candidates kept in a result."""
+_MISSED = 100.0
+"""Score added where a target is missed; the soft part stays far below."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -141,6 +143,25 @@ def _trials(task: OffsetTask, settings: tuple[ArmSetting, ...]) -> tuple[Array, 
     return arm[pair[first]], horn[pair[first]], both[index][first], setting[first]
 
 
+def _finer(
+    task: OffsetTask,
+    settings: tuple[ArmSetting, ...],
+    tried: tuple[Array, Array, NDArray[np.intp]],
+    best: NDArray[np.intp],
+) -> tuple[Array, Array, Array, NDArray[np.intp]]:
+    """The holes and settings of the `best` trials with every pulse shift there is, half a degree apart."""
+    arm, horn, which = (values[best] for values in tried)
+    combos = np.unique(np.stack([arm, horn, which], axis=1), axis=0)
+    limit = 0.0 if task.shift.means == "none" else task.shift.limit
+    shifts = np.unique(
+        _reachable_shift(np.append(np.arange(-limit, limit, math.radians(0.5)), [0.0, limit]), task.shift)
+    )
+    pair, shift = (grid.ravel() for grid in np.meshgrid(np.arange(len(combos)), shifts, indexing="ij"))
+    setting = combos[pair, 2].astype(np.intp)
+    turns = np.array([task.arm_now + s.turn for s in settings])
+    return combos[pair, 0], combos[pair, 1], turns[setting] + shift, setting
+
+
 def _judge(task: OffsetTask, arm: Array, horn: Array, offset: Array, centre: Array, which: NDArray[np.intp]) -> _Batch:
     """Evaluate a batch of ways to set the corner up."""
     corner = task.corner
@@ -239,7 +260,7 @@ def _scores(task: OffsetTask, batch: _Batch) -> Array:
         + 0.5 * np.abs(batch.uneven)
         + 0.2 * shift / math.radians(25.0)
     )
-    return np.asarray(np.where(misses > 0, 100.0 * misses, 0.0) + soft)
+    return np.asarray(np.where(misses > 0, _MISSED + 100.0 * misses, 0.0) + soft)
 
 
 def _reasons(task: OffsetTask, batch: _Batch, i: int, *, met: bool) -> tuple[str, ...]:
@@ -385,6 +406,11 @@ def solve_offset(task: OffsetTask) -> OffsetResult:
     centre = np.array([task.arm_now + setting.turn for setting in settings])[which]
     batch = _judge(task, arm, horn, offset, centre, which)
     scores = _scores(task, batch)
+    if scores.min() >= _MISSED:  # nothing meets every target yet: look between the trials
+        arm, horn, offset, which = _finer(task, settings, (arm, horn, which), np.argsort(scores, kind="stable")[:60])
+        centre = np.array([task.arm_now + setting.turn for setting in settings])[which]
+        batch = _judge(task, arm, horn, offset, centre, which)
+        scores = _scores(task, batch)
     order = [int(i) for i in np.argsort(scores, kind="stable")[:_KEPT] if batch.assembles[i]]
     kept = tuple(_candidate(task, batch, settings, i, float(scores[i])) for i in order)
     if not kept or not batch.crow_reached[order[0]]:
@@ -398,12 +424,32 @@ def solve_offset(task: OffsetTask) -> OffsetResult:
     )
     return OffsetResult(
         status="met" if best.met else "limited",
-        reason=_sentence("; ".join(best.why)),
+        reason=_sentence("; ".join(best.why)) + _remedy(best),
         best=best,
         candidates=kept,
         tried=arm.size,
         no_offset=loss,
     )
+
+
+_REMEDIES = (
+    ("hinge limit", "free the hinge further, or take less crow or less snap"),
+    ("surface contact", "clear the surface, or take less crow or less snap"),
+    ("servo stop", "a longer arm or shorter horn needs less servo turn; or a servo with more travel, or less snap"),
+    ("over-centre", "a longer arm or shorter horn keeps away from the dead point; or less snap"),
+    ("of the roll", "more pulse shift, a horn with more arms, or other holes move the offset"),
+    ("stall torque", "a stronger servo, a shorter arm or a longer horn"),
+    ("rod of", "another rod or other holes"),
+)
+"""Word in a refusal and what would help."""
+
+
+def _remedy(best: Candidate) -> str:
+    """What would help a candidate that misses something, as a sentence with a space before it; empty where met."""
+    if best.met:
+        return ""
+    found = [remedy for word, remedy in _REMEDIES if any(word in row for row in best.why)]
+    return " What helps: " + "; ".join(found) + "." if found else ""
 
 
 def _sentence(text: str) -> str:

@@ -13,7 +13,8 @@ from evenfall.errors import ValueRangeError
 from evenfall.linkage.corner import Corner
 from evenfall.linkage.faults import DO_NOT_FLY, FAULTS, PROBES, Verdict, hypotheses, judge, probabilities
 from evenfall.linkage.fourbar import forward, square, throw_at, with_offset
-from evenfall.linkage.load import SLOP_CAUTION, slop_caution
+from evenfall.linkage.load import SLOP_CAUTION, SLOP_NO_FLIGHT
+from evenfall.linkage.prooftext import corner_text
 
 Array = NDArray[np.float64]
 
@@ -25,6 +26,12 @@ CENTRE_TOLERANCE = math.radians(0.5)
 """Neutral counts as right within this, rad. Common practice, no source."""
 ROLL_TOLERANCE = 0.05
 """Roll at full deployment counts as right within this share."""
+_HARMLESS = {"as planned", "centre", "gain", "slop"}
+"""Kinds that may be left alone where they are small."""
+_WEAK = np.array([math.radians(10.0), 0.5, math.radians(30.0), math.radians(2.0)])
+"""What centre, gain, arm offset and slop may be at most before measuring, one sigma."""
+_KNOWN = np.array([math.radians(1.5), 0.05, math.radians(4.0), math.radians(0.5)])
+"""Spread below which each counts as measured."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -190,11 +197,10 @@ def fit_corner(
         command: planned arm angle from square, rad; angle: read, rad; direction: +1, -1, 0; one length.
         noise: one sigma of a reading, rad.
 
-    Each unknown carries a very weak prior (10 deg, 50 %, 30 deg, 5 deg), so that fewer readings than unknowns still
+    Each unknown carries a very weak prior (10 deg, 50 %, 30 deg, 2 deg), so that fewer readings than unknowns still
     answer; `known` tells which were fixed by the readings. Source: Gauss-Newton least squares.
     """
     servo, read, way = (np.asarray(value, float) for value in (command, angle, direction))
-    weak = np.array([math.radians(10.0), 0.5, math.radians(30.0), math.radians(5.0)])
 
     def model(x: Array) -> Array:
         bar = with_offset(corner.bar, corner.neutral + x[2])
@@ -205,12 +211,12 @@ def fit_corner(
     step = np.full(4, 1e-4)
     for _ in range(6):
         slopes = np.stack([(model(x + d) - model(x - d)) / (2 * d.sum()) for d in np.diag(step)], axis=1) / noise
-        normal = slopes.T @ slopes + np.diag(1.0 / weak**2)
+        normal = slopes.T @ slopes + np.diag(1.0 / _WEAK**2)
         x = np.asarray(np.linalg.solve(normal, slopes.T @ ((read - model(x)) / noise + slopes @ x)), float)
-        x = np.clip(x, -1.5 * weak, 1.5 * weak)
+        x = np.clip(x, -1.5 * _WEAK, 1.5 * _WEAK)
     covariance: Array = np.asarray(np.linalg.inv(normal), float)
     spread = np.sqrt(np.diag(covariance))
-    known = spread < 0.3 * weak
+    known = spread < _KNOWN
     residual = (read - model(x)) / noise
     return Fit(
         centre=float(x[0]),
@@ -325,7 +331,7 @@ def _report(
         kind for kind in sorted(by_kind, key=lambda k: -by_kind[k]) if kind != fault and by_kind[kind] > 1.0 - SURE
     )
     small = abs(shown) <= CENTRE_TOLERANCE and abs(cost) <= ROLL_TOLERANCE and slop <= SLOP_CAUTION
-    good = fits and small and fault in ("as planned", "centre", "gain", "slop")
+    good = fits and small and {fault, *rest} <= _HARMLESS
     label = best.hypothesis.label
     teeth = 0
     if fault == "one tooth":
@@ -343,83 +349,11 @@ def _report(
         teeth=teeth,
         roll_cost=cost,
         good=good,
-        do_not_fly=fault in DO_NOT_FLY or not (fits or small),
-        text=_words(corner, best, good=good, fits=fits, pulse=pulse, cost=cost, rest=rest, shown=shown),
+        do_not_fly=fault in DO_NOT_FLY or slop >= SLOP_NO_FLIGHT or not (fits or small),
+        text=corner_text(
+            corner.name, best, good=good, fits=fits, pulse=pulse, cost=cost, rest=rest, shown=shown, known=fit.known
+        ),
     )
-
-
-def _words(
-    corner: Corner,
-    best: Verdict,
-    *,
-    good: bool,
-    fits: bool,
-    pulse: float,
-    cost: float,
-    rest: tuple[str, ...],
-    shown: float,
-) -> str:
-    where = corner.name.replace("_", " ").capitalize()
-    fault = best.hypothesis.kind
-    if not fits:
-        return f"{where}: the readings fit no single fault. Measure again, beginning with the one that stands out."
-    if good:
-        named = "" if fault == "as planned" else f" ({best.hypothesis.label})"
-        text = f"{where}: good enough{named}; neutral {math.degrees(shown):+.1f} deg"
-        return f"{text}, roll with crow out {100 * cost:+.0f} %."
-    text = f"{where}: {_ACTIONS[fault](best, pulse)}"
-    if fault not in DO_NOT_FLY:
-        text += f" Roll with crow out changes by {100 * cost:+.0f} %."
-    if rest:
-        if {fault, *rest} >= {"one hole", "gain"}:
-            text += " Hole and gain cannot be told apart by these readings: look at the holes."
-        else:
-            text += f" Not ruled out: {', '.join(rest)}."
-    return text
-
-
-def _centre_action(best: Verdict, pulse: float) -> str:
-    return f"neutral is off. Move the pulse by {1e6 * pulse:+.0f} us or turn the rod's end."
-
-
-def _gain_action(best: Verdict, pulse: float) -> str:
-    more = 100.0 * float(best.x[1] + best.x[2])
-    return f"moves {more:+.1f} % against the plan. Change this servo's travel to {100.0 / (1.0 + more / 100.0):.0f} %."
-
-
-def _slop_action(best: Verdict, pulse: float) -> str:
-    slop = abs(float(best.x[3]))
-    return slop_caution(slop) or f"{math.degrees(slop):.1f} deg of play."
-
-
-def _label_action(best: Verdict, pulse: float) -> str:
-    return f"{best.hypothesis.label}."
-
-
-def _tooth_action(best: Verdict, pulse: float) -> str:
-    back = "pulling" if "pushing" in best.hypothesis.label else "pushing"
-    return f"{best.hypothesis.label}. Turn it back one tooth {back} and set the rod to neutral again."
-
-
-def _hole_action(best: Verdict, pulse: float) -> str:
-    return f"{best.hypothesis.label}: not the planned one. Move the rod and set it to neutral again."
-
-
-def _stop_action(best: Verdict, pulse: float) -> str:
-    return f"DO NOT FLY: {best.hypothesis.label}."
-
-
-_ACTIONS = {
-    "as planned": _label_action,
-    "centre": _centre_action,
-    "gain": _gain_action,
-    "slop": _slop_action,
-    "one tooth": _tooth_action,
-    "one hole": _hole_action,
-    "reversed": _stop_action,
-    "swapped plugs": _stop_action,
-    "wrong side": _stop_action,
-}
 
 
 def _alike(

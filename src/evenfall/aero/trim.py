@@ -47,6 +47,7 @@ class Warm:
         self.gamma = np.full((n, line.stations), np.nan) if start is None else np.array(start, float)
 
     def solve(self, flow: Flow, rows: NDArray[np.intp]) -> WingLoads:
+        """Loads of these conditions, started from their last circulation."""
         start = self.gamma[rows]
         loads = self.line.solve(flow, start=np.where(np.isfinite(start), start, 0.0))
         self.gamma[rows] = np.where(loads.converged[:, None], loads.circulation, np.nan)

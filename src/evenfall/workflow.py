@@ -201,7 +201,7 @@ def tune(
     file = plane if isinstance(plane, PlaneFile) else load_plane(plane)
     ready = prepare(file, air, progress=progress)
     progress("every level and arrangement")
-    tuned = tune_plane(ready.frame, ready.unit, wanted=ready.wanted)
+    tuned = tune_plane(ready.frame, ready.unit, wanted=ready.wanted, spreads=file.spreads)
     if tuned.plan is None or tuned.tables is None or tuned.survey is None:
         return TuneAnswer(ready=ready, tuned=tuned, predicted=None)
     plan = replace(tuned.plan, computed_from=computed_from(ready))

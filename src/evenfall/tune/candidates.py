@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from statistics import NormalDist
 from typing import Literal
@@ -10,18 +11,19 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from evenfall.air import G0
+from evenfall.estimate import Estimate, combine
 from evenfall.lines.balance import Airframe
 from evenfall.lines.drag import DragTable, drag_tables
 from evenfall.lines.line import SteadySpeed, steady_speeds
 from evenfall.lines.shaft import PowerUnit, ShaftCurve, braked_shaft, omega_grid, propeller_torque_grid, shaft_curve
+from evenfall.lines.spread import CROW_SETTING, Doubt, Nudge, nudges
+from evenfall.lines.variants import variant_speeds
 from evenfall.plane.airframe import Plane
 from evenfall.plane.corrections import PRIOR_SIGMA
 from evenfall.plane.electrics import BrakeLevel
-from evenfall.power.brake import brake_frequencies
 from evenfall.power.fold import fold_margin, states_with_doubt
 from evenfall.power.train import shaft_states
-from evenfall.radio.plan import Arrangement, Crow, Throws, arrangements_of, wing_signs
+from evenfall.radio.plan import Arrangement, Crow, MotorChoice, Plan, Throws, arrangements_of, wing_signs
 from evenfall.tune.targets import Targets
 
 Floats = NDArray[np.float64]
@@ -185,6 +187,9 @@ class Candidate:
         snap_room: rad, least hinge throw left for roll at full deployment.
         curvature: rad/s the crow adds on the vertical before a cure; None until computed.
         retention: section part of roll retention at normal throw; None until computed.
+        speed_estimate: of the down speed with crow set to half a degree; angle_estimate: of the crow the wanted speed
+            needs, rad. None without a steady speed, or before `with_spreads`.
+        margin_spread: one sigma of the shaft's margin, percent of brake; None without a margin.
     """
 
     shaft: LevelShaft
@@ -201,6 +206,14 @@ class Candidate:
     snap_room: float
     curvature: float | None = None
     retention: float | None = None
+    speed_estimate: Estimate | None = None
+    angle_estimate: Estimate | None = None
+    margin_spread: float | None = None
+
+    @property
+    def share(self) -> float:
+        """The crow as a share of the hinges' limit: deployment in `drag.table`."""
+        return self.angle / self.drag.limit.angle
 
     @property
     def level(self) -> BrakeLevel:
@@ -304,11 +317,62 @@ def all_candidates(
     return tuple(candidate(unit, shaft, drag, wanted=wanted) for shaft in shafts for drag in drags)
 
 
-def unknown_frequency(plane: Plane) -> bool:
-    """True where the controller's brake frequency is not known and several were tried."""
-    return len(brake_frequencies(plane.controller)) > 1
+def with_spreads(
+    unit: PowerUnit, candidates: tuple[Candidate, ...], spreads: Mapping[str, Doubt], *, wanted: float
+) -> tuple[Candidate, ...]:
+    """The candidates with spreads of down speed, of the crow they need, and of the margin to the fold."""
+    inputs = {item.level.name: nudges(unit.plane, spreads, level=item.level) for item in candidates}
+    margins = {name: _margin_spread(unit, name, inputs[name], wanted) for name in inputs}
+    return tuple(_with_spread(unit, item, inputs[item.level.name], margins[item.level.name]) for item in candidates)
 
 
-def weight(plane: Plane) -> float:
-    """N."""
-    return plane.mass.all_up * G0
+def _with_spread(unit: PowerUnit, item: Candidate, inputs: Sequence[Nudge], margin: float | None) -> Candidate:
+    here = _nearest(_stable(item.shaft.curve, item.drag.table, item.share), item.speed or 0.0)
+    if here is None or item.per_degree is None:
+        return replace(item, margin_spread=margin)
+    moved = variant_speeds(
+        unit,
+        Plan(plane_name="", crow=None, motor=MotorChoice(level=item.level.name, percent=item.level.percent)),
+        item.drag.table,
+        stick=0.0,
+        deployment=item.share,
+        near=here,
+        variants=[variant for nudge in inputs for variant in (nudge.low, nudge.high)],
+    )
+    effects = {}
+    for index, nudge in enumerate(inputs):
+        low, high = (float(moved.speed[2 * index + side]) for side in (0, 1))
+        low_found, high_found = (bool(moved.found[2 * index + side]) for side in (0, 1))
+        if not (low_found or high_found):
+            return replace(item, margin_spread=margin)
+        low, high = (low if low_found else 2 * here.speed - high), (high if high_found else 2 * here.speed - low)
+        effects[nudge.name] = 0.5 * (high - low)
+    per_radian = item.per_degree / math.radians(1.0)
+    setting = {"plan.crow_setting": per_radian * CROW_SETTING}
+    return replace(
+        item,
+        speed_estimate=combine(here.speed, {**effects, **setting}),
+        angle_estimate=combine(item.angle, {name: -effect / per_radian for name, effect in effects.items()}),
+        margin_spread=margin,
+    )
+
+
+_MARGIN_INPUTS = ("corrections.brake_damping", "motor.inductance", "motor.resistance", "battery.rest_voltage_per_cell")
+
+
+def _margin_spread(unit: PowerUnit, level: str, inputs: Sequence[Nudge], wanted: float) -> float | None:
+    """One sigma of the margin, percent of brake: the same margin for planes nudged in what moves the fold.
+
+    The frequency is not nudged: the margin already is the worst of those to try.
+    """
+    speeds = np.array([wanted])
+
+    def margin(plane: Plane) -> float:
+        found = fold_margin(plane, unit.propeller, level, speeds, density=unit.density).percent
+        return math.nan if found is None else found
+
+    effects = [
+        0.5 * (margin(nudge.high.plane) - margin(nudge.low.plane)) for nudge in inputs if nudge.name in _MARGIN_INPUTS
+    ]
+    known = [effect for effect in effects if math.isfinite(effect)]
+    return math.sqrt(sum(effect**2 for effect in known)) if known else None

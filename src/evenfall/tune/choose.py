@@ -47,7 +47,7 @@ def judge(
 
 def _judge_one(item: Candidate, *, wanted: float, targets: Targets, weights: Weights) -> Judged:
     refusal = _refusal(item, wanted)
-    cost = candidate_cost(item, targets=targets, weights=weights)
+    cost = candidate_cost(item, wanted=wanted, targets=targets, weights=weights)
     if refusal:
         off = abs((item.speed or math.inf) - wanted) / wanted
         return Judged(candidate=item, verdict="refused", cost=100.0 * off + cost, reasons=(refusal,))
@@ -58,11 +58,12 @@ def _judge_one(item: Candidate, *, wanted: float, targets: Targets, weights: Wei
     return Judged(candidate=item, verdict=verdict, cost=cost, reasons=(*doubts, *_remarks(item)))
 
 
-def candidate_cost(item: Candidate, *, targets: Targets, weights: Weights) -> float:
+def candidate_cost(item: Candidate, *, wanted: float, targets: Targets, weights: Weights) -> float:
     """Sum of a candidate's shortcomings, in steps of `Weights`."""
     cost = weights.fold * item.shaft.fold_probability / targets.fold_probability
     cost += 0.5 * weights.fold * item.shaft.span_probability / targets.fold_probability / 2
-    cost += abs(item.per_brake or 0.0) / weights.brake
+    spread = item.speed_estimate.spread / wanted if item.speed_estimate is not None else 0.1
+    cost += spread / weights.doubt
     cost += abs(item.curvature or 0.0) / weights.bend
     cost += (1.0 - (item.retention if item.retention is not None else 1.0)) / weights.roll
     cost += weights.hard * item.level.percent / 100

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -12,11 +13,19 @@ from evenfall.lines.bend import BendAnswer, BendCase, bends, down_lines
 from evenfall.lines.holding import holding_sticks, monotone, slope_drag, stick_thrust
 from evenfall.lines.rolls import RollCase, steady_rolls
 from evenfall.lines.shaft import PowerUnit
+from evenfall.lines.spread import Doubt
 from evenfall.lines.survey import Survey, Tables, plan_tables, survey
 from evenfall.numeric import Status
 from evenfall.plane.airframe import Plane
 from evenfall.radio.plan import Crow, MotorChoice, Plan, Throws
-from evenfall.tune.candidates import Candidate, all_candidates, arrangement_drags, crow_at, level_shafts
+from evenfall.tune.candidates import (
+    Candidate,
+    all_candidates,
+    arrangement_drags,
+    crow_at,
+    level_shafts,
+    with_spreads,
+)
 from evenfall.tune.choose import Judged, judge
 from evenfall.tune.curves import FRESH, TIRED, Curves, crow_with_curves, shape_curves, with_charge
 from evenfall.tune.targets import Targets, Weights
@@ -63,12 +72,14 @@ def tune_plane(
     targets: Targets | None = None,
     weights: Weights | None = None,
     throws: Throws | None = None,
+    spreads: Mapping[str, Doubt] | None = None,
 ) -> Tuned:
     """Try every motor-brake level with every arrangement, rank them, and build the plan of the best.
 
     Args:
         wanted: speed on every line, m/s.
         throws: normal and snap throw of the ailerons.
+        spreads: of the plane file's numbers, by dotted path.
     """
     targets, weights, throws = targets or Targets(), weights or Weights(), throws or Throws()
     drags = arrangement_drags(frame, wanted=wanted, throws=throws)
@@ -79,6 +90,7 @@ def tune_plane(
     candidates = with_side_effects(
         frame, candidates, wanted=wanted, throws=throws, level_thrust=level_thrust, clean_alpha=float(level.alpha[0])
     )
+    candidates = with_spreads(unit, candidates, spreads or {}, wanted=wanted)
     judged = judge(candidates, wanted=wanted, targets=targets, weights=weights)
     flyable = [item for item in judged if item.candidate.speed is not None]
     if not flyable:
@@ -117,7 +129,7 @@ def with_side_effects(
     bent = bends(frame, cases, speed=wanted, level_thrust=level_thrust)
     rolls = [RollCase(crow=None, deployment=0.0, alpha=0.0, elevator=0.0, throw=throws.normal)]
     for item, crow in zip(candidates, crows, strict=True):
-        share = item.angle / item.drag.limit.angle
+        share = item.share
         rolls.append(
             RollCase(
                 crow=crow,

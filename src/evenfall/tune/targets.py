@@ -32,7 +32,7 @@ class Weights:
 
     Args:
         fold: for a chance of two shaft states equal to the accepted one.
-        brake: m/s of down speed for 5 percent of brake that count as one step.
+        doubt: spread of the down speed over the wanted speed that counts as one step.
         bend: rad/s of bend added by crow before the cure that count as one step.
         roll: loss of roll response (0-1) that counts as one step.
         reach: for crow at its limit.
@@ -40,7 +40,7 @@ class Weights:
     """
 
     fold: float = 1.0
-    brake: float = 0.5
+    doubt: float = 0.02
     bend: float = 0.35
     roll: float = 0.25
     reach: float = 1.0

@@ -27,26 +27,21 @@ class Status(Enum):
 _TEXT: dict[Status, str] = {
     Status.OK: "Solved.",
     Status.NOT_CONVERGED: (
-        "The solver did not settle. "
-        "Check the plane file for an unusual value; report it if there is none."
+        "The solver did not settle. Check the plane file for an unusual value; report it if there is none."
     ),
     Status.NO_STEADY_SPEED: (
-        "No steady speed on this line: thrust or drag is never in balance. "
-        "Change throttle, crow or propeller."
+        "No steady speed on this line: thrust or drag is never in balance. Change throttle, crow or propeller."
     ),
     Status.STALLED: (
-        "No steady speed below the stall: the wing cannot carry the weight. "
-        "Fly faster or lighten the plane."
+        "No steady speed below the stall: the wing cannot carry the weight. Fly faster or lighten the plane."
     ),
     Status.BEYOND_DATA: "The answer lies beyond the tables (see validity). Treat it as a trend only.",
     Status.STICK_AT_CLOSED_END: (
-        "Faster than wanted even with the stick closed: "
-        "more crow or more motor brake is needed."
+        "Faster than wanted even with the stick closed: more crow or more motor brake is needed."
     ),
     Status.STICK_AT_OPEN_END: "Slower than wanted even at full stick: more power or less drag is needed.",
     Status.INSIDE_CLOSED_BAND: (
-        "The holding stick lies where the motor is held closed or cannot stay running: "
-        "this line is flown unsteadily."
+        "The holding stick lies where the motor is held closed or cannot stay running: this line is flown unsteadily."
     ),
     Status.SEVERAL_SPEEDS: "Several steady speeds are possible: the entry speed decides.",
 }

@@ -6,7 +6,7 @@ import pytest
 from evenfall.aero.flow import Flow
 from evenfall.aero.hinge import hinge_moments, snap_hinge_moments
 from evenfall.aero.influence import build_lattice
-from evenfall.aero.roll import aileron_angles, steady_roll
+from evenfall.aero.roll import LIFTING_SURFACE, aileron_angles, steady_roll
 from evenfall.aero.section import LinearSections, thin_flap
 from evenfall.aero.surfaces import Control, SurfaceSpec
 from evenfall.aero.wings import LiftingLine
@@ -46,7 +46,7 @@ def test_rectangular_wing_rolls_as_lifting_line_theory_says():
         for s in ("left", "right")
     )
     wing = SurfaceSpec(name="w", root=(0, 0, 0), tip=(0, span / 2, 0), root_chord=0.2, tip_chord=0.2, controls=controls)
-    roll = steady_roll(linear([wing]), Flow(speed=SPEED, alpha=0.0), throw=throw)
+    roll = steady_roll(linear([wing]), Flow(speed=SPEED, alpha=0.0), throw=throw, lifting_surface=1.0)
     assert roll.converged.all()
     helix = roll.rate[0] * span / (2 * SPEED)
     assert helix == pytest.approx(1.545 * float(thin_flap(0.25).tau) * throw, rel=0.01)
@@ -105,13 +105,13 @@ def test_crow_costs_roll_rate_by_the_sections_alone():
 
 
 @pytest.mark.invariant
-def test_differential_throw_and_damping_share():
+def test_differential_throw_and_lifting_surface():
     line, flow = linear(cell()), Flow(speed=SPEED, alpha=0.0)
     plain = steady_roll(line, flow, throw=0.1)
     more_up = steady_roll(line, flow, throw=0.1, throw_up=0.12)
     assert more_up.rate[0] == pytest.approx(1.1 * plain.rate[0], rel=5e-3)
-    eased = steady_roll(line, flow, throw=0.1, lifting_surface_damping=0.87)
-    assert eased.rate[0] == pytest.approx(plain.rate[0] / 0.87, rel=1e-9)
+    bare = steady_roll(line, flow, throw=0.1, lifting_surface=1.0)
+    assert plain.rate[0] == pytest.approx(bare.rate[0] / LIFTING_SURFACE, rel=1e-9)
     angles = aileron_angles(line, Flow(speed=SPEED, alpha=0.0, deltas={"upper_left": 0.2}), 0.05, 0.06)
     assert angles["upper_left"][0] == pytest.approx(0.25)
     assert angles["upper_right"][0] == pytest.approx(-0.06)

@@ -1,9 +1,8 @@
 """Steady roll: the rate at which the rolling moment vanishes, with the yaw that goes with it.
 
-Like every lifting line this overstates roll damping: lifting-surface theory is 13 % lower at aspect ratio 6 (Swanson &
-Priddy, NACA ARR L5F23, 1945, summary). The rolling moment of the ailerons falls short in the same sense by an amount
-the source does not give for the ailerons of a biplane, so the rates here stand uncorrected: they may be up to 15 % low.
-`lifting_surface_damping` = 0.87 lowers the damping alone, the upper end. Ratios of rates (retention) hardly feel it.
+A lifting line overstates roll damping: lifting-surface theory is 13 % lower at aspect ratio 6 (Swanson & Priddy, NACA
+ARR L5F23, 1945, summary). It overstates the ailerons too, by less, so its rates are some 9 % low. `LIFTING_SURFACE` puts
+that right, measured against a vortex lattice in tests/aero/test_roll_lattice.py. Ratios of rates do not feel it.
 """
 
 from __future__ import annotations
@@ -20,6 +19,9 @@ from evenfall.aero.wings import LiftingLine
 from evenfall.errors import ValueRangeError
 
 Array = NDArray[np.float64]
+LIFTING_SURFACE = 0.91
+"""Roll damping over aileron moment, both as share of the lifting line's: .89-.93 for wings and cells of aspect ratio 6
+to 7.6 by vortex lattice."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -63,7 +65,7 @@ def steady_roll(
     *,
     throw: ArrayLike,
     throw_up: ArrayLike | None = None,
-    lifting_surface_damping: float = 1.0,
+    lifting_surface: float = LIFTING_SURFACE,
     start: Roll | None = None,
 ) -> Roll:
     """Roll rate at which the rolling moment about the CG vanishes, incidence and all else as in `flow`.
@@ -72,8 +74,8 @@ def steady_roll(
 
     Args:
         throw: rad, positive rolls right, (n,). throw_up: of the ailerons that go up, where it differs, (n,).
-        lifting_surface_damping: share of the lifting line's roll damping that is real, 0.87 at aspect ratio 6 by
-            NACA ARR L5F23; the rate goes as its inverse.
+        lifting_surface: the rate is that of the lifting line over this; 1 gives the bare lifting line. `loads` are
+            those of the bare lifting line's steady roll.
 
     Valid to tip incidences inside the section tables (`loads.valid`); beyond, several rates may exist and the nearest
     to `start` (or to rest) is given. `converged` is False where none was found.
@@ -94,11 +96,11 @@ def steady_roll(
         return np.asarray(at(free, rows).moment[:, :1] / (scale[rows] * half_span)[:, None])
 
     first = 0.3 * np.broadcast_to(np.asarray(throw, float), n)
-    x0 = first if start is None else start.rate * lifting_surface_damping / unit
+    x0 = first if start is None else start.rate * lifting_surface / unit
     found = solve_free(residual, x0[:, None], step=np.array([0.01]), largest=np.array([0.15]))
     loads = at(found.free, np.arange(n))
     return Roll(
-        rate=found.free[:, 0] * unit / lifting_surface_damping,
+        rate=found.free[:, 0] * unit / lifting_surface,
         yaw_moment=loads.moment[:, 2],
         loads=loads,
         converged=found.converged & loads.converged,

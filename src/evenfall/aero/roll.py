@@ -1,8 +1,8 @@
 """Steady roll: the rate at which the rolling moment vanishes, with the yaw that goes with it.
 
 A lifting line overstates roll damping: lifting-surface theory is 13 % lower at aspect ratio 6 (Swanson & Priddy, NACA
-ARR L5F23, 1945, summary). It overstates the ailerons too, by less, so its rates are some 9 % low. `LIFTING_SURFACE` puts
-that right, measured against a vortex lattice in tests/aero/test_roll_lattice.py. Ratios of rates do not feel it.
+ARR L5F23, 1945, summary). It overstates the ailerons too, by less, so its rates are some 9 % low. `LIFTING_SURFACE`
+puts that right, measured against a vortex lattice in tests/aero/test_roll_lattice.py. Ratios of rates do not feel it.
 """
 
 from __future__ import annotations

@@ -6,8 +6,8 @@ What other surfaces and body rates do to a section varies along its chord: incid
 the chord and the curvature gives a moment, as thin-aerofoil theory has it (Pistolesi's theorem; Glauert, Elements of
 Aerofoil and Airscrew Theory, ch. 7). With a gap of 1.9 chords that changes lift by 5 % and agrees with a vortex lattice
 within 1 % (tests/aero/test_curved_flow.py).
-Like every lifting line it overstates forces at given angles: lift slope by 5 % at aspect ratio 7.6, roll damping by 13 %
-at 6 (see `evenfall.aero.roll`, which corrects the rate).
+Like every lifting line it overstates forces at given angles: lift slope by 5 % at aspect ratio 7.6, roll damping by
+13 % at 6 (see `evenfall.aero.roll`, which corrects the rate).
 """
 
 from __future__ import annotations

@@ -168,6 +168,54 @@ def numbers(data: dict[str, Any]) -> list[tuple[str, str, float]]:
                 raw = node[key]["value"] if isinstance(node[key], dict) else node[key]
                 path = f"{prefix}.{attribute}" if prefix else attribute
                 found.append((f"{table}.{key}".lstrip("."), path, raw * factor))
+    return found + _drag(data) + _inverse(data)
+
+
+DRAG = {
+    "wheel": ("diameter_mm", "width_mm"),
+    "strut": ("length_mm", "thickness_mm"),
+    "cowl opening": ("height_mm", "width_mm"),
+}
+
+
+def _drag(data: dict[str, Any]) -> list[tuple[str, str, float]]:
+    found = []
+    for index, part in enumerate(data.get("drag", [])):
+        keys = dict(zip(DRAG[part["what"]], ("length", "width"), strict=True)) | {"x_mm": "x", "z_mm": "z"}
+        for key, attribute in keys.items():
+            raw = part[key]["value"] if isinstance(part[key], dict) else part[key]
+            found.append((f"drag.{index}.{key}", f"drag.{index}.{attribute}", raw * 1e-3))
+        found.append((f"drag.{index}.count", f"drag.{index}.count", part.get("count", 1)))
+    return found
+
+
+def _inverse(data: dict[str, Any]) -> list[tuple[str, str, float]]:
+    servo = at(data, "servo.aileron") or {}
+    rows = (("speed_s_per_60deg", "speed", math.pi / 3), ("us_per_deg", "gain", DEG / 1e-6))
+    return [
+        (f"servo.aileron.{key}", f"aileron_servo.{name}", top / (raw["value"] if isinstance(raw, dict) else raw))
+        for key, name, top in rows
+        if (raw := servo.get(key)) is not None
+    ]
+
+
+def words(data: dict[str, Any]) -> list[tuple[str, str, Any]]:
+    """(dotted key, attribute path, value) of every choice and list in a file."""
+    found: list[tuple[str, str, Any]] = []
+    for table, prefix in (("wing.upper", "upper"), ("wing.lower", "lower"), ("tail", "tail"), ("fin", "fin")):
+        node = at(data, table)
+        if node is not None:
+            thickness = int(node["section"].strip()[-2:]) / 100
+            found.append((f"{table}.section", f"{prefix}.section.thickness", thickness))
+        aileron = at(data, f"{table}.aileron")
+        if aileron is not None:
+            found.append((f"{table}.aileron", f"{prefix}.aileron.gap_sealed", aileron["hinge_gap"] == "sealed"))
+    if "shape" in data["propeller"]:
+        found.append(("propeller.shape", "propeller.shape", data["propeller"]["shape"]))
+    if "synchronous" in data["controller"]:
+        found.append(("controller.synchronous", "controller.synchronous", data["controller"]["synchronous"]))
+    for index, level in enumerate(data["controller"]["levels"]):
+        found.append(("controller.levels", f"controller.levels.{index}.percent", level))
     return found
 
 

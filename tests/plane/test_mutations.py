@@ -31,6 +31,8 @@ def assert_honest(read: PlaneFile, text: str) -> None:
     assert mutations.unknown_keys(data) == []
     for key, path, value in mutations.numbers(data):
         assert attribute(read.plane, path) == pytest.approx(value, rel=1e-9, abs=1e-12), key
+    for key, path, value in mutations.words(data):
+        assert attribute(read.plane, path) == value, key
     present = {f"{table}.{key}".lstrip(".") for table in mutations.TABLES for key in mutations.at(data, table) or {}}
     told = {guess.key for guess in read.guesses}
     if "servo.aileron.pulse_low_us" in told:

@@ -15,7 +15,7 @@ Floats = NDArray[np.float64]
 
 SPEED_NODES = (0.45, 0.54, 0.66, 0.80, 1.0, 1.25, 1.6, 2.1, 2.8)
 """Speeds solved, in units of the wanted speed."""
-DEPLOYMENT_NODES = (0.0, 0.25, 0.5, 0.75, 1.0)
+DEPLOYMENT_NODES = (0.0, 0.12, 0.25, 0.5, 0.75, 1.0)
 """Deployments solved where there is crow."""
 _FINE_SPEEDS, _FINE_DEPLOYMENTS = 181, 41
 _STALL_LIFT = 0.4
@@ -29,7 +29,8 @@ class DragTable:
     Args:
         slope: rad. inverted: lift towards the belly.
         surfaces: (speeds, deployments) drag area of the surfaces as computed.
-        parts: (speeds,) drag area of body and parts as computed.
+        parts: (speeds, deployments) drag area of body and parts as computed; in the stream of the thrust that the
+            line needs there.
         elevator, alpha: (speeds, deployments) rad.
         lowest_speed: m/s, the lowest that carries the weight at every deployment.
         corrections: what look-ups multiply the parts by.
@@ -64,9 +65,10 @@ class DragTable:
         high = table[i + 1, j] * (1 - g) + table[i + 1, j + 1] * g
         return np.asarray(low * (1 - f) + high * f)
 
-    def clean_area(self, speed: ArrayLike) -> Floats:
-        """Drag area of surfaces and parts with crow stowed, m^2, corrections applied."""
-        parts = self._look_up(self.parts[:, None], speed, 0.0)
+    def clean_area(self, speed: ArrayLike, deployment: ArrayLike = 0.0) -> Floats:
+        """Drag area of the stowed surfaces and of body and parts, m^2, corrections applied; `deployment` changes the
+        stream the parts stand in."""
+        parts = self._look_up(self.parts, speed, deployment)
         return np.asarray(self._look_up(self.surfaces[:, :1], speed, 0.0) + self.corrections.parasite_drag * parts)
 
     def crow_area(self, speed: ArrayLike, deployment: ArrayLike) -> Floats:
@@ -78,12 +80,12 @@ class DragTable:
     def shares(self, speed: ArrayLike, deployment: ArrayLike) -> tuple[Floats, Floats, Floats]:
         """Drag areas before corrections, m^2: surfaces with crow stowed, body and parts, added by deployment."""
         clean = self._look_up(self.surfaces[:, :1], speed, 0.0)
-        parts = self._look_up(self.parts[:, None], speed, 0.0)
+        parts = self._look_up(self.parts, speed, deployment)
         return clean, parts, self._look_up(self.surfaces, speed, deployment) - clean
 
     def drag(self, speed: ArrayLike, deployment: ArrayLike = 0.0) -> Floats:
         """Drag of the airframe, N, crow included."""
-        area = self.clean_area(speed) + self.crow_area(speed, deployment)
+        area = self.clean_area(speed, deployment) + self.crow_area(speed, deployment)
         return np.asarray(0.5 * self.density * np.asarray(speed, float) ** 2 * area)
 
     def corrected(self, corrections: Corrections) -> DragTable:
@@ -126,13 +128,13 @@ def drag_tables(
     q = 0.5 * frame.air.density * v**2
     shape = v.shape
     surfaces = solved.drag_surfaces.reshape(shape) / q
-    parts = solved.drag_parts.reshape(shape)[:, :, 0] / q[:, :, 0]
+    parts = solved.drag_parts.reshape(shape) / q
     elevator = solved.elevator.reshape(shape)
     alpha = solved.alpha.reshape(shape)
     settled = solved.converged.reshape(shape)
     lifting = frame.weight * np.cos(s) / (q * frame.plane.wing_area) > _STALL_LIFT
     stalled = np.asarray((~settled & lifting).any(axis=2))
-    for field in (surfaces, elevator, alpha):
+    for field in (surfaces, parts, elevator, alpha):
         _fill(field, settled, speeds, deployments)
     return [
         _table(frame, slope, inverted, speeds, deployments, surfaces[k], parts[k], elevator[k], alpha[k], ~stalled[k])
@@ -165,7 +167,7 @@ def _table(
         speeds=fine_v,
         deployments=fine_d,
         surfaces=_refine(speeds[kept], deployments, surfaces[kept], fine_v, fine_d),
-        parts=_refine(speeds[kept], deployments[:1], parts[kept, None], fine_v, fine_d[:1])[:, 0],
+        parts=_refine(speeds[kept], deployments, parts[kept], fine_v, fine_d),
         elevator=_refine(speeds[kept], deployments, elevator[kept], fine_v, fine_d),
         alpha=_refine(speeds[kept], deployments, alpha[kept], fine_v, fine_d),
         density=frame.air.density,

@@ -30,7 +30,7 @@ class SlopeDrag:
 
     Args:
         slopes: rad, (n,). deployments: (m,).
-        clean, crow, parts: (n,), (n, m), (n,): surfaces with crow stowed, added by deployment, body and parts, all
+        clean, crow, parts: (n,), (n, m), (n, m): surfaces with crow stowed, added by deployment, body and parts, all
             before corrections.
         carried: (n,) False where the wing cannot carry the weight at this speed.
     """
@@ -44,14 +44,12 @@ class SlopeDrag:
 
     def drag(self, row: int, deployment: Floats, corrections: Corrections) -> Floats:
         """Drag on slope `row` at deployments, N. Between nodes a monotone cubic."""
+        nodes = corrections.parasite_drag * self.parts[row] + corrections.crow_drag * self.crow[row]
         if len(self.deployments) == 1:
-            added = np.zeros_like(deployment)
-        else:
-            from scipy.interpolate import PchipInterpolator
+            return np.asarray(self.clean[row] + nodes[0] + np.zeros_like(deployment))
+        from scipy.interpolate import PchipInterpolator
 
-            added = PchipInterpolator(self.deployments, self.crow[row])(deployment)
-        clean = self.clean[row] + corrections.parasite_drag * self.parts[row]
-        return np.asarray(clean + corrections.crow_drag * added)
+        return np.asarray(self.clean[row] + PchipInterpolator(self.deployments, nodes)(deployment))
 
 
 def slope_drag(frame: Airframe, plan: Plan, *, wanted: float, slopes: ArrayLike, inverted: bool = False) -> SlopeDrag:
@@ -66,7 +64,7 @@ def slope_drag(frame: Airframe, plan: Plan, *, wanted: float, slopes: ArrayLike,
         deployments=deployments,
         clean=surfaces[:, 0],
         crow=surfaces - surfaces[:, :1],
-        parts=solved.drag_parts.reshape(s.shape)[:, 0],
+        parts=solved.drag_parts.reshape(s.shape),
         carried=np.asarray(solved.converged.reshape(s.shape).all(axis=1)),
     )
 

@@ -98,7 +98,9 @@ def polish_steady(
         determinant = a * d - b * c
         safe = np.where(np.abs(determinant) > 1e-12, determinant, np.inf)
         new_v = np.clip(v - (residual[0] * d - residual[1] * b) / safe, 0.97 * speed, 1.03 * speed)
-        new_w = np.clip(w - (residual[1] * a - residual[0] * c) / safe, np.maximum(0.95 * omega - 5.0, 0.0), 1.05 * omega + 5.0)
+        new_w = np.clip(
+            w - (residual[1] * a - residual[0] * c) / safe, np.maximum(0.95 * omega - 5.0, 0.0), 1.05 * omega + 5.0
+        )
         step = np.max(np.abs(new_v - v) / np.maximum(v, 1.0)) + np.max(np.abs(new_w - w) / np.maximum(w, 20.0))
         v, w = new_v, new_w
         if step < _SETTLED:
@@ -140,7 +142,7 @@ def _steady(
         speed=speed,
         omega=omega,
         stable=bool(returns(jacobian, mass=table.weight / G0, inertia=shaft.inertia)),
-        airframe=q * float(table.clean_area(v)[0]),
+        airframe=q * float(table.clean_area(v, deployment)[0]),
         crow=q * float(table.crow_area(v, deployment)[0]),
         thrust=float(thrust[0]),
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 from evenfall import __version__
 from evenfall.air import Air, standard_air
@@ -17,6 +18,7 @@ from evenfall.lines.line import level_speed
 from evenfall.lines.rolls import RollAnswer, roll_answers
 from evenfall.lines.shaft import PowerUnit
 from evenfall.lines.spread import nudges, speed_estimates, stick_estimates, surface_nudges
+from evenfall.lines.spread_turn import bend_estimates, moved_frames, roll_estimates
 from evenfall.lines.survey import Survey, Tables, plan_tables, survey
 from evenfall.plane.files import PlaneFile, load_plane
 from evenfall.power.propeller import propeller_map
@@ -42,7 +44,7 @@ class Ready:
     unit: PowerUnit
     wanted: float
 
-    @property
+    @cached_property
     def frames(self) -> tuple[Airframe, Airframe, Airframe]:
         """The nominal airframe, and those with late and early transition."""
         plane = self.file.plane
@@ -78,7 +80,10 @@ def wanted_speed(frame: Airframe, unit: PowerUnit) -> float:
 
 @dataclass(frozen=True, kw_only=True)
 class Predicted:
-    """Everything `predict` knows: five lines with spreads, holding sticks, rolls, straightness."""
+    """Everything `predict` knows: five lines, holding sticks, rolls, straightness, each with its estimates.
+
+    `roll_estimates` hold rate and section part of each roll, `bend_estimates` clean and crow bend of each line.
+    """
 
     ready: Ready
     plan: Plan
@@ -88,7 +93,9 @@ class Predicted:
     estimates: dict[str, tuple[Estimate | None, ...]]
     sticks: tuple[Estimate | None, ...]
     rolls: tuple[RollAnswer, ...]
+    roll_estimates: tuple[tuple[Estimate | None, Estimate | None], ...]
     bends: tuple[BendAnswer, ...]
+    bend_estimates: tuple[tuple[Estimate | None, Estimate | None], ...]
 
 
 def predict(
@@ -135,31 +142,26 @@ def _complete(
 ) -> Predicted:
     """Add spreads, rolls and straightness to a survey."""
     progress("spreads")
-    level = ready.file.plane.controller.level(plan.motor.level)
-    moved = nudges(ready.file.plane, ready.file.spreads, level=level, crow=plan.crow is not None)
+    brake = ready.file.plane.controller.level(plan.motor.level)
+    inputs = nudges(ready.file.plane, ready.file.spreads, level=brake, crow=plan.crow is not None)
     surfaces = surface_nudges(ready.frames, done, plan.crow)
-    estimates = speed_estimates(ready.unit, plan, tables, done, inputs=moved, surfaces=surfaces)
-    sticks = stick_estimates(ready.unit, plan, tables.slopes, done.holding, wanted=ready.wanted, inputs=moved)
+    estimates = speed_estimates(ready.unit, plan, tables, done, inputs=inputs, surfaces=surfaces)
+    sticks = stick_estimates(ready.unit, plan, tables.slopes, done.holding, wanted=ready.wanted, inputs=inputs)
     progress("rolls and straightness")
-    down = tables.lines["vertical down"]
-    state = done.line("vertical down").speed
-    rolls = roll_answers(
-        ready.frame,
-        plan.crow,
-        throws=(plan.throws.normal, plan.throws.snap),
-        wanted=ready.wanted,
-        down_speed=None if state is None else state.speed,
-        alpha=(float(down.alpha_at(ready.wanted, 0.0)), float(down.alpha_at(ready.wanted, 1.0))),
-        elevator=(float(down.elevator_at(ready.wanted, 0.0)), float(down.elevator_at(ready.wanted, 1.0))),
-    )
-    if bends is None:
-        bends = down_lines(
-            ready.frame,
-            plan.crow,
-            speed=ready.wanted,
-            closed_thrust=float(stick_thrust(ready.unit, plan, wanted=ready.wanted).thrust[0]),
-            level_thrust=float(tables.lines["level"].drag(ready.wanted, 0.0)),
-        )
+
+    def rolls_of(frame: Airframe) -> tuple[RollAnswer, ...]:
+        return _rolls(frame, plan, tables, done, wanted=ready.wanted)
+
+    closed = float(stick_thrust(ready.unit, plan, wanted=ready.wanted).thrust[0])
+    level = float(tables.lines["level"].drag(ready.wanted, 0.0))
+
+    def bends_of(frame: Airframe) -> tuple[BendAnswer, ...]:
+        return down_lines(frame, plan.crow, speed=ready.wanted, closed_thrust=closed, level_thrust=level)
+
+    _, late, early = ready.frames
+    rolls = rolls_of(ready.frame)
+    bends = bends_of(ready.frame) if bends is None else bends
+    moved = moved_frames(ready.frame, ready.file.spreads)
     return Predicted(
         ready=ready,
         plan=plan,
@@ -169,8 +171,32 @@ def _complete(
         estimates=estimates,
         sticks=sticks,
         rolls=rolls,
+        roll_estimates=roll_estimates(
+            rolls, rolls_of, late=late, early=early, speed_share_spread=_down_spread(estimates, ready.wanted)
+        ),
         bends=bends,
+        bend_estimates=bend_estimates(bends, bends_of, moved=moved, late=late, early=early),
     )
+
+
+def _rolls(frame: Airframe, plan: Plan, tables: Tables, done: Survey, *, wanted: float) -> tuple[RollAnswer, ...]:
+    """Rolls at normal and snap throw on the vertical down, stowed and deployed."""
+    down = tables.lines["vertical down"]
+    state = done.line("vertical down").speed
+    return roll_answers(
+        frame,
+        plan.crow,
+        throws=(plan.throws.normal, plan.throws.snap),
+        wanted=wanted,
+        down_speed=None if state is None else state.speed,
+        alpha=(float(down.alpha_at(wanted, 0.0)), float(down.alpha_at(wanted, 1.0))),
+        elevator=(float(down.elevator_at(wanted, 0.0)), float(down.elevator_at(wanted, 1.0))),
+    )
+
+
+def _down_spread(estimates: dict[str, tuple[Estimate | None, ...]], wanted: float) -> float:
+    """One sigma of the vertical down speed over the wanted speed, the largest of its states."""
+    return max((item.spread / wanted for item in estimates["vertical down"] if item is not None), default=0.0)
 
 
 @dataclass(frozen=True, kw_only=True)

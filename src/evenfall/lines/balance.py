@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from evenfall.aero.parasite import drag_points
+from evenfall.aero.section import Sections
 from evenfall.aero.surfaces import plane_surfaces
 from evenfall.aero.trim import Trim, trim
 from evenfall.aero.wings import Flow, LiftingLine
@@ -52,9 +53,14 @@ NOMINAL_TRANSITION = 0.5
 """Half way between late (Ncrit 9) and early transition (Ncrit 4): neither is known for a model in outdoor air."""
 
 
-def airframe(plane: Plane, air: Air, *, transition: float = NOMINAL_TRANSITION) -> Airframe:
-    """The aeroplane ready for balances. `transition` 0 is late (Ncrit 9), 1 early (Ncrit 4)."""
-    line = LiftingLine(plane_surfaces(plane), transition=transition)
+def airframe(
+    plane: Plane, air: Air, *, transition: float = NOMINAL_TRANSITION, sections: Sections | None = None
+) -> Airframe:
+    """The aeroplane ready for balances. `transition` 0 is late (Ncrit 9), 1 early (Ncrit 4).
+
+    `sections` of another frame serve again where only positions or angles of the surfaces differ.
+    """
+    line = LiftingLine(plane_surfaces(plane), sections, transition=transition)
     where = line.lattice.point
     behind = where[:, 0] < plane.mass.cg_x  # aft of the disc, which is at x = 0 of the drawing frame
     from_axis = np.hypot(where[:, 1], where[:, 2] - plane.mass.cg_z)

@@ -48,6 +48,19 @@ CAUSE_WORDS = {
     "motor.no_load_current": ("no-load current", "a current meter, propeller off"),
     "controller.resistance": ("resistance of the controller", "its data sheet"),
     "battery.resistance": ("resistance of the battery", "the charger's reading of the cells"),
+    "controller.brake_frequency": ("pulse frequency of the motor brake", "its data sheet, or a sound recording"),
+    "sections.transition": ("where the flow turns turbulent", "a timed line settles what it does to the drag"),
+    "plan.crow_setting": ("setting of the crow angle", "an angle gauge on all four ailerons"),
+    "plan.throw_setting": ("setting of the throw", "an angle gauge on all four ailerons"),
+    "lifting line roll damping": ("roll damping of the lifting line", "timed rolls with crow stowed"),
+    "corrections.roll_deployed": ("roll response with crow out", "timed rolls on the way down"),
+    "corrections.crow_moment": ("pitching moment of the crow", "one vertical with crow, seen from the side"),
+    "down speed": ("speed of the down line", "one timed vertical"),
+    "mass.cg_x": ("position of the CG along the plane", "two scales or a balancer"),
+    "mass.cg_z": ("height of the CG", "a two-point hang"),
+    "upper.incidence": ("incidence of the upper wing", "an incidence gauge"),
+    "lower.incidence": ("incidence of the lower wing", "an incidence gauge"),
+    "tail.incidence": ("incidence of the tail", "an incidence gauge"),
     "battery.rest_voltage_per_cell": ("rest voltage of the battery", "a voltmeter before the flight"),
 }
 """What each cause of a spread is called, and what measuring it takes."""
@@ -86,6 +99,8 @@ def predict_page(answer: Predicted) -> PredictPage:
                 deployed=roll.deployed,
                 throw_deg=math.degrees(roll.throw),
                 rate_deg_s=math.degrees(roll.rate),
+                rate=_spreading(estimates[0], 180 / math.pi),
+                section=_spreading(estimates[1]),
                 retention=Retention(
                     linkage=None,
                     section=roll.section,
@@ -93,7 +108,7 @@ def predict_page(answer: Predicted) -> PredictPage:
                     total=roll.section * roll.speed_share,
                 ),
             )
-            for roll in answer.rolls
+            for roll, estimates in zip(answer.rolls, answer.roll_estimates, strict=True)
         ),
         straightness=tuple(
             StraightnessPage(
@@ -103,17 +118,20 @@ def predict_page(answer: Predicted) -> PredictPage:
                 crow_deg_s=math.degrees(bend.crow),
                 clean_deg_50m=math.degrees(bend.clean_bend),
                 crow_deg_50m=math.degrees(bend.crow_bend),
+                clean=_spreading(estimates[0], 180 / math.pi),
+                crow=_spreading(estimates[1], 180 / math.pi),
                 cure=bend.cure,
             )
-            for bend in answer.bends
+            for bend, estimates in zip(answer.bends, answer.bend_estimates, strict=True)
         ),
         holding_stick=tuple(
             HoldingStickPage(
                 slope_deg=math.degrees(held.slope),
                 stick_percent=100 * held.stick if held.status in _HELD else None,
                 status=held.status.value,
+                stick=_spreading(estimate, 100.0),
             )
-            for held in answer.survey.holding
+            for held, estimate in zip(answer.survey.holding, answer.sticks, strict=True)
         ),
         warnings=_warnings(answer),
         limits=PREDICT_LIMITS,
@@ -137,15 +155,22 @@ def _line_page(line: LineAnswer, estimates: tuple[Estimate | None, ...]) -> Line
 def _steady(entry: SteadyEntry, estimate: Estimate | None) -> Steady:
     state = entry.state
     return Steady(
-        speed_m_s=Spreading(
-            value=state.speed,
-            spread=None if estimate is None else estimate.spread,
-            causes=() if estimate is None else tuple(_cause(cause.name, cause.share) for cause in estimate.causes),
-        ),
+        speed_m_s=_spreading(estimate) or Spreading(value=state.speed, spread=None),
         shaft_rpm=state.omega * RPM,
         stable=state.stable,
         drag_n=DragShares(airframe=state.airframe, crow=state.crow, propeller=-state.thrust),
         reached_from_m_s=entry.reached_from,
+    )
+
+
+def _spreading(estimate: Estimate | None, scale: float = 1.0) -> Spreading | None:
+    """An estimate in the page's unit."""
+    if estimate is None:
+        return None
+    return Spreading(
+        value=scale * estimate.value,
+        spread=scale * estimate.spread,
+        causes=tuple(_cause(cause.name, cause.share) for cause in estimate.causes),
     )
 
 
@@ -209,6 +234,9 @@ def _candidate_page(item: Judged, answer: TuneAnswer) -> CandidatePage:
         crow_deg=crow,
         shaft_states=one.states,
         margin=one.shaft.margin,
+        margin_spread=one.margin_spread,
+        crow=_spreading(one.angle_estimate, 180 / math.pi),
+        speed=_spreading(one.speed_estimate),
         fold_probability=one.shaft.fold_probability,
         down_speed_m_s=one.speed,
         reach_m_s=reach,

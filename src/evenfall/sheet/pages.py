@@ -79,6 +79,8 @@ class RollPage(Page):
     deployed: bool = Field(description="Crow fully out or stowed.")
     throw_deg: float = Field(description="Aileron throw either way from where crow holds it, degrees.")
     rate_deg_s: float = Field(description="Steady rate of roll, degrees a second.")
+    rate: Spreading | None = Field(description="The same rate with its spread, degrees a second; null if unsolved.")
+    section: Spreading | None = Field(description="The section part of retention with its spread; null if unsolved.")
     retention: Retention = Field(description="Deployed over stowed.")
 
 
@@ -91,6 +93,8 @@ class StraightnessPage(Page):
     crow_deg_s: float = Field(description="Added by full crow, degrees a second.")
     clean_deg_50m: float = Field(description="The same over 50 m of line, degrees.")
     crow_deg_50m: float = Field(description="The same over 50 m of line, degrees.")
+    clean: Spreading | None = Field(description="Clean bend with its spread, degrees a second; null if unsolved.")
+    crow: Spreading | None = Field(description="Bend of the crow with its spread, degrees a second; null if unsolved.")
     cure: str = Field(description="What to change, or that nothing is needed.")
 
 
@@ -100,6 +104,7 @@ class HoldingStickPage(Page):
     slope_deg: float = Field(description="Slope, degrees, climbing positive.")
     stick_percent: float | None = Field(description="Stick; null where no stick holds the wanted speed.")
     status: str = Field(description="ok, or what stands in the way.")
+    stick: Spreading | None = Field(description="The stick with its spread, percent; null on an end or in the band.")
 
 
 class AirPage(Page):
@@ -153,6 +158,9 @@ class CandidatePage(Page):
     margin: float | None = Field(
         description="Distance to the nearest fold, percent of brake; null where there is none."
     )
+    margin_spread: float | None = Field(description="One sigma of the margin, percent of brake; null without one.")
+    crow: Spreading | None = Field(description="Size of the crow with its spread, degrees; null without a speed.")
+    speed: Spreading | None = Field(description="Down speed with its spread, m/s; null without one.")
     fold_probability: float = Field(
         description="Chance that doubt of the brake puts this level among two shaft states."
     )

@@ -42,6 +42,13 @@ def with_spread(number: Spreading, system: System) -> str:
     return f"{speed(number.value, system)} +- {speed(number.spread, system)}"
 
 
+def spread_of(number: Spreading | None, digits: int, scale: float = 1.0) -> str:
+    """The spread to write behind a number, empty where there is none."""
+    if number is None or number.spread is None:
+        return ""
+    return f" +- {scale * number.spread:.{digits}f}"
+
+
 def console(width: int | None = None) -> Console:
     """The console that tables are printed on: plain text where the output is no terminal."""
     from rich.console import Console
@@ -124,7 +131,7 @@ def holding_table(page: PredictPage) -> Table:
     """Holding stick against slope."""
     table = _table("Holding stick", ("slope deg", "right"), ("stick %", "right"), ("remark", "left"))
     for held in page.holding_stick:
-        stick = "-" if held.stick_percent is None else f"{held.stick_percent:.0f}"
+        stick = "-" if held.stick_percent is None else f"{held.stick_percent:.0f}" + spread_of(held.stick, 0)
         remark = "" if held.status == "ok" else held.status.replace("_", " ")
         table.add_row(f"{held.slope_deg:+.0f}", stick, remark)
     return table
@@ -146,8 +153,8 @@ def roll_table(page: PredictPage) -> Table:
         table.add_row(
             "out" if roll.deployed else "stowed",
             f"{roll.throw_deg:.1f}",
-            f"{roll.rate_deg_s:.0f}",
-            f"{100 * kept.section:.0f}",
+            f"{roll.rate_deg_s:.0f}" + spread_of(roll.rate, 0),
+            f"{100 * kept.section:.0f}" + spread_of(roll.section, 0, 100.0),
             f"{100 * kept.speed:.0f}",
             f"{100 * kept.total:.0f}",
         )
@@ -165,7 +172,8 @@ def straightness_table(page: PredictPage) -> Table:
     )
     for bend in page.straightness:
         name = f"{bend.line}, inverted" if bend.inverted else bend.line
-        table.add_row(name, f"{bend.clean_deg_s:+.1f}", f"{bend.crow_deg_s:+.1f}", bend.cure)
+        clean = f"{bend.clean_deg_s:+.1f}" + spread_of(bend.clean, 1)
+        table.add_row(name, clean, f"{bend.crow_deg_s:+.1f}" + spread_of(bend.crow, 1), bend.cure)
     return table
 
 
@@ -196,9 +204,10 @@ def candidates_table(page: TunePage, system: System) -> Table:
     )
     for row in shown_candidates(page):
         down = "-" if row.down_speed_m_s is None else speed(row.down_speed_m_s, system)
-        table.add_row(
-            row.level, row.arrangement, f"{_size(row):.1f}", down, f"{row.shaft_states}", row.verdict, row.why
-        )
+        if row.speed is not None:
+            down = with_spread(row.speed, system)
+        crow = f"{_size(row):.1f}" + spread_of(row.crow, 1)
+        table.add_row(row.level, row.arrangement, crow, down, f"{row.shaft_states}", row.verdict, row.why)
     return table
 
 

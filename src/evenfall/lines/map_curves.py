@@ -312,7 +312,7 @@ def _crow_range(base: MapBase, crow: float, here: SteadySpeed) -> tuple[float, f
     table = base.table
     speed = np.full(1, here.speed)
     dynamic = 0.5 * table.density * here.speed**2
-    parts = float(table.corrections.parasite_drag * np.interp(here.speed, table.speeds, table.parts)) * dynamic
+    parts = float(table.corrections.parasite_drag * table.shares(speed, crow / base.limit)[1][0]) * dynamic
     off = math.hypot(
         PRIOR_SIGMA["crow_drag"] * here.crow,
         PRIOR_SIGMA["parasite_drag"] * parts,

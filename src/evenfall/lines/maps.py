@@ -78,9 +78,9 @@ class MapBase:
         Beyond stowed and the limit the angle goes on in a straight line: below 0 the clean aeroplane holds too much.
         """
         dynamic = 0.5 * self.table.density * speed**2
-        need = (self.table.weight + thrust) / dynamic - self.table.clean_area(speed)
+        need = (self.table.weight + thrust) / dynamic
         shares = self.table.deployments
-        area = self.table.crow_area(speed[..., None], shares)
+        area = self.table.clean_area(speed[..., None], shares) + self.table.crow_area(speed[..., None], shares)
         area = np.maximum.accumulate(area, axis=-1) + 1e-9 * shares
         at = np.clip((area < need[..., None]).sum(axis=-1) - 1, 0, shares.size - 2)[..., None]
         low = np.take_along_axis(area, at, axis=-1)[..., 0]
@@ -181,7 +181,7 @@ def speed_grid(base: MapBase, crow: Floats, brake: Floats) -> SpeedGrid:
 def _excess(base: MapBase, speed: Floats, thrust: Floats, share: Floats) -> Floats:
     """Force along the path, N, (segments, shares): W + T - D, drag straight between the rows of the table."""
     table = base.table
-    rows = table.clean_area(table.speeds)[:, None] + table.crow_area(table.speeds[:, None], share[None, :])
+    rows = table.clean_area(table.speeds[:, None], share) + table.crow_area(table.speeds[:, None], share)
     at = np.clip((speed - table.speeds[0]) / (table.speeds[1] - table.speeds[0]), 0.0, table.speeds.size - 1.000001)
     index = at.astype(np.intp)
     part = (at - index)[:, None]

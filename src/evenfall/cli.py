@@ -109,6 +109,26 @@ AirPressure = Annotated[
 
 
 @app.command()
+def trim(
+    plane: PlaneArgument,
+    plan: Annotated[Path | None, typer.Argument(metavar="[PLAN]", help="A plan file.", show_default=False)] = None,
+    json: JsonOption = False,
+    units: UnitsOption = Units.metric,
+    elevation: AirElevation = 0.0,
+    temperature: AirTemperature = None,
+    pressure: AirPressure = None,
+) -> None:
+    """Clean first: what each fault of rigging does to the lines without crow, the cure, and the order of trimming."""
+    from evenfall import workflow
+    from evenfall.sheet.rigging_page import rigging_page, rigging_parts
+
+    with _progress(quiet=json) as say:
+        answer = workflow.clean(plane, plan, air=_air(elevation, temperature, pressure), progress=say)
+    page = rigging_page(answer)
+    _show(page, rigging_parts(page, units.value), json=json)
+
+
+@app.command()
 def predict(
     plane: PlaneArgument,
     plan: Annotated[Path | None, typer.Argument(metavar="[PLAN]", help="A plan file.", show_default=False)] = None,

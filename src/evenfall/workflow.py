@@ -1,7 +1,8 @@
-"""The pilot's jobs in order: check, predict, tune. Sequence only; every formula lives below."""
+"""The pilot's jobs in order: check, trim, predict, tune. Sequence only; every formula lives below."""
 
 from __future__ import annotations
 
+import math
 import os
 from collections.abc import Callable
 from dataclasses import dataclass, replace
@@ -11,16 +12,18 @@ from evenfall import __version__
 from evenfall.air import Air, standard_air
 from evenfall.errors import InputError
 from evenfall.estimate import Estimate
-from evenfall.lines.balance import Airframe, airframe
+from evenfall.lines.balance import Airframe, airframe, balance
 from evenfall.lines.bend import BendAnswer, down_lines
 from evenfall.lines.holding import stick_thrust
 from evenfall.lines.line import level_speed
+from evenfall.lines.rigging import CleanFlight, CleanReport, clean_lines, clean_report
 from evenfall.lines.rolls import RollAnswer, roll_answers
 from evenfall.lines.shaft import PowerUnit
 from evenfall.lines.spread import nudges, speed_estimates, stick_estimates, surface_nudges
 from evenfall.lines.spread_turn import bend_estimates, moved_frames, roll_estimates
 from evenfall.lines.survey import Survey, Tables, plan_tables, survey
 from evenfall.plane.files import PlaneFile, load_plane
+from evenfall.plane.perturb import attribute
 from evenfall.power.propeller import propeller_map
 from evenfall.radio.plan import Plan, present_plan
 from evenfall.radio.planfile import load_plan
@@ -246,3 +249,54 @@ def computed_from(ready: Ready) -> dict[str, str]:
         "wanted_speed_m_s": f"{ready.wanted:.3f}",
         "air_density_kg_m3": f"{ready.air.density:.4f}",
     }
+
+
+@dataclass(frozen=True, kw_only=True)
+class Cleaned:
+    """Everything `trim` knows. `elevator_share` is the plan's; None without crow."""
+
+    ready: Ready
+    plan_name: str
+    elevator_share: float | None
+    report: CleanReport
+
+
+def clean(
+    plane: str | os.PathLike[str] | PlaneFile,
+    plan: str | os.PathLike[str] | Plan | None = None,
+    *,
+    air: Air | None = None,
+    progress: Progress = _silent,
+) -> Cleaned:
+    """Whether the clean plane flies its lines straight, what each fault of rigging does to them, and the cures.
+
+    Args:
+        plane: path of a plane file, or one that is loaded.
+        plan: path of a plan file, or a plan: its motor-brake level and throttle are flown, its crow is not.
+        air: None takes the standard atmosphere at sea level.
+
+    Raises `FileFaults` for files that cannot be used.
+    """
+    file = plane if isinstance(plane, PlaneFile) else load_plane(plane)
+    name = "as it is now"
+    if plan is None:
+        chosen = present_plan(file.plane)
+    elif isinstance(plan, Plan):
+        chosen, name = plan, "plan"
+    else:
+        chosen, name = load_plan(plan, file.plane), os.path.basename(os.fspath(plan))
+    ready = prepare(file, air, progress=progress)
+    progress("faults of rigging")
+    level, climb = (float(t) for t in balance(ready.frame, speed=ready.wanted, slope=[0.0, 0.5 * math.pi]).thrust)
+    closed = float(stick_thrust(ready.unit, chosen, wanted=ready.wanted).thrust[0])
+    flight = CleanFlight(
+        frame=ready.frame,
+        lines=clean_lines(closed_thrust=closed, climb_thrust=climb),
+        level_thrust=level,
+        speed=ready.wanted,
+    )
+    sigmas = {path: spread.absolute(attribute(file.plane, path)) for path, spread in file.spreads.items()}
+    guessed = [path for path, spread in file.spreads.items() if spread.source == "guess"]
+    report = clean_report(flight, sigmas=sigmas, guessed=guessed)
+    share = None if chosen.crow is None else chosen.crow.elevator_share
+    return Cleaned(ready=ready, plan_name=name, elevator_share=share, report=report)

@@ -275,7 +275,7 @@ _CG_X = Fault(
     kind="length",
     unit=1e-3,
     step=1e-3,
-    limit=8e-3,
+    limit=10e-3,
     usual=2e-3,
     value=lambda plane: plane.mass.cg_x,
     put=lambda plane, x: replace(plane, mass=replace(plane.mass, cg_x=x)),

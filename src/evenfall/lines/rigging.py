@@ -34,9 +34,11 @@ LEAST_MARGIN = 0.03
 """Static margin (share of mean chord) below which no CG cure is advised. Common practice, no source."""
 MOST_MARGIN = 0.15
 """Static margin above which no CG cure is advised. Common practice, no source."""
+CLIMB_WEIGHT = 0.5
+"""Weight of the power-on vertical in the choice of a cure: it must not bend as much as another is straightened."""
 MOST_CURES = 3
 _MORE_WORK = 0.15
-"""What a cure at its limit must buy over none, in units of the tolerance."""
+"""Handicap of a cure that puts no recorded fault right, doubled at its limit, in units of the tolerance."""
 _SMALL_STEP = 0.25
 
 
@@ -155,8 +157,8 @@ class Cure:
     @property
     def sentence(self) -> str:
         """The cure with its effect."""
-        gain = f"from {math.degrees(self.before):+.1f} to {math.degrees(self.after):+.1f} deg/s of {self.axis}"
-        return f"{self.words[0].upper()}{self.words[1:]}: moves the clean {self.line} {gain}."
+        gain = f"goes from {math.degrees(self.before):+.1f} to {math.degrees(self.after):+.1f} deg/s"
+        return f"{self.words[0].upper()}{self.words[1:]}: {self.axis} on the clean {self.line} {gain}."
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -210,8 +212,14 @@ def worst(flight: CleanFlight, flown: Flown) -> float:
     return float(np.max(np.abs(flown.trimmed[flight.judged]) / TOLERANCE))
 
 
+def _weighed(flight: CleanFlight, rates: Floats) -> Floats:
+    """Rates over their tolerance; lines flown upwards, which do not decide, at less weight."""
+    weight = np.where([line.slope < 0 for line in flight.lines], 1.0, CLIMB_WEIGHT)
+    return np.asarray(weight[:, None] * rates / TOLERANCE)
+
+
 def _size(flight: CleanFlight, rates: Floats) -> float:
-    return float(np.sqrt(np.mean((rates[flight.judged] / TOLERANCE) ** 2)))
+    return float(np.sqrt(np.mean(_weighed(flight, rates) ** 2)))
 
 
 def clean_report(
@@ -373,8 +381,8 @@ def _changes(report: CleanReport, plane: Plane, flown: Flown, effect: FaultEffec
     found: list[tuple[float, bool]] = []
     if fault.true and effect.value:
         found.append((-effect.value, True))
-    slope = (effect.unit_trimmed[flight.judged] / TOLERANCE / fault.unit).ravel()
-    rates = (flown.trimmed[flight.judged] / TOLERANCE).ravel()
+    slope = _weighed(flight, effect.unit_trimmed / fault.unit).ravel()
+    rates = _weighed(flight, flown.trimmed).ravel()
     if slope @ slope * fault.limit**2 > 1e-4:
         low, high = -fault.limit, fault.limit
         if fault.key == "cg_x":

@@ -122,7 +122,7 @@ class CirculationSolver:
 
     def _gains(self, state: State, slopes: tuple[float, float]) -> tuple[Array, Array]:
         """d(V c cl/2) by d(upward) and d(aft), (m, N), with section slopes held inside a range."""
-        slope = np.clip(state.slope, *slopes)
+        slope = np.minimum(np.maximum(state.slope, slopes[0]), slopes[1])
         per = self.half_chord / np.maximum(state.speed, 1e-9)
         return (
             per * (state.cl * state.upward + slope * state.aft),

@@ -137,7 +137,7 @@ class LiftingLine:
         """
         heading = flight_direction(flow)
         rate = np.stack([flow.p, flow.q, flow.r], axis=-1)
-        out = -flow.speed[:, None, None] * heading[:, None, :] - np.cross(rate[:, None, :], place[None])
+        out = -flow.speed[:, None, None] * heading[:, None, :] - cross(rate[:, None, :], place[None])
         if flow.wash is not None:
             out[..., 0] -= flow.wash[:, None] if flow.wash.ndim == 1 else flow.wash
         return np.asarray(out)
@@ -167,13 +167,13 @@ class LiftingLine:
         n = lattice.count
         velocity = self._undisturbed(flow, lattice.point) + (state.gamma @ self._velocity).reshape(-1, n, 3)
         section = self.sections.loads(state.alpha, delta, reynolds)
-        bound = density[..., None] * state.gamma[..., None] * np.cross(velocity, (lattice.right - lattice.left)[None])
+        bound = density[..., None] * state.gamma[..., None] * cross(velocity, (lattice.right - lattice.left)[None])
         pressure = 0.5 * density * state.speed**2
         drag = (pressure * lattice.area * section.cd)[..., None]
         direction = velocity / np.maximum(np.linalg.norm(velocity, axis=-1), 1e-9)[..., None]
         profile = drag * direction
         force = bound + profile
-        axis = np.cross(lattice.forward, lattice.normal)
+        axis = cross(lattice.forward, lattice.normal)
         cm = section.cm + self._curvature_moment(state, velocity)
         pitching = np.einsum("nj,jk->nk", pressure * lattice.area * lattice.chord * cm, axis)
         hinge = pressure * lattice.flap_chord**2 * lattice.width * section.ch
@@ -182,7 +182,7 @@ class LiftingLine:
         total = total_bound + total_profile
         return WingLoads(
             force=total,
-            moment=np.cross(lattice.point[None], force).sum(axis=1) + pitching,
+            moment=cross(lattice.point[None], force).sum(axis=1) + pitching,
             lift=np.sum(total * lift_direction(flow), axis=1),
             side=np.sum(total * side_direction(flow), axis=1),
             drag_induced=-np.sum(total_bound * heading, axis=1),
@@ -204,6 +204,16 @@ class LiftingLine:
         aft = -np.einsum("njk,jk->nj", velocity, self.lattice.forward)
         turn = state.alpha - np.arctan2(upward, aft)
         return np.asarray(-0.25 * np.pi * np.arctan2(np.sin(turn), np.cos(turn)))
+
+
+def cross(a: Array, b: Array) -> Array:
+    """a x b along the last axis, as `numpy.cross` but several times faster on small batches."""
+    out = np.empty(np.broadcast_shapes(a.shape, b.shape))
+    a0, a1, a2, b0, b1, b2 = (v[..., k] for v in (a, b) for k in range(3))
+    out[..., 0] = a1 * b2 - a2 * b1
+    out[..., 1] = a2 * b0 - a0 * b2
+    out[..., 2] = a0 * b1 - a1 * b0
+    return out
 
 
 def _by_differences(sections: Sections) -> LiftAndSlope:

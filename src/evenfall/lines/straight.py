@@ -275,6 +275,7 @@ def _split_cure(line: LiftingLine, straight: Straightness) -> tuple[Array, NDArr
         np.stack([flow.alpha, np.full(n, 0.05)], axis=1),
         step=np.array([2e-3, 0.02]),
         largest=np.array([0.1, 0.3]),
+        rounds=1,
     )
     exists = found.converged & (np.abs(found.free[:, 1]) < 1.0)
     return found.free[:, 1], exists

@@ -221,6 +221,27 @@ def turn_for_mean(bar: FourBar, at: ArrayLike, throw: ArrayLike, *, low: ArrayLi
     return np.where(reached, turn, most)
 
 
+def commanded(corner: Corner, deployment: ArrayLike, stick: ArrayLike, *, turn: float) -> Array:
+    """Arm angle a straight mix asks for: neutral + deployment x crow travel + stick x roll turn, rad from square.
+
+    Args:
+        deployment: 0 to 1; stick: -1 (left) to 1 (right), broadcast together.
+        turn: servo turn of the roll at full stick, rad.
+
+    Limits are not applied.
+    """
+    way = corner.roll_sign * corner.bar.sense
+    crow = np.asarray(deployment, float) * (corner.deployed - corner.neutral)
+    return np.asarray(corner.neutral + crow + way * np.asarray(stick, float) * turn)
+
+
+def surface_angle(corner: Corner, deployment: ArrayLike, stick: ArrayLike, *, turn: float) -> Array:
+    """Surface angle the corner really takes at deployment and stick, rad: `commanded`, held at the limits, exact."""
+    limits = corner_limits(corner)
+    servo = np.clip(commanded(corner, deployment, stick, turn=turn), limits.low, limits.high)
+    return corner.throw(servo)
+
+
 @dataclass(frozen=True, kw_only=True)
 class Roll:
     """How much of the roll throw the linkage keeps with crow out.

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from evenfall.errors import ValueRangeError
-from evenfall.linkage.corner import Corner
+from evenfall.linkage.corner import Corner, commanded
 from evenfall.linkage.faults import DO_NOT_FLY, FAULTS, PROBES, Verdict, hypotheses, judge, probabilities
 from evenfall.linkage.fourbar import forward, square, throw_at, with_offset
 from evenfall.linkage.load import SLOP_CAUTION, SLOP_NO_FLIGHT
@@ -65,9 +65,7 @@ def commands(corner: Corner, positions: Positions, *, turn: float) -> Array:
     Args:
         turn: servo turn of the roll at full stick, rad (`Candidate.normal_turn` or `snap_turn`).
     """
-    way = corner.roll_sign * corner.bar.sense
-    crow = corner.deployed - corner.neutral
-    return np.asarray(corner.neutral + positions.deployment * crow + way * positions.stick * turn)
+    return commanded(corner, positions.deployment, positions.stick, turn=turn)
 
 
 @dataclass(frozen=True, kw_only=True)

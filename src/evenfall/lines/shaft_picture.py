@@ -45,7 +45,7 @@ class ShaftPicture:
     meetings: tuple[Meeting, ...]
 
 
-def shaft_picture(unit: PowerUnit, speeds: Floats, *, count: int = 200) -> ShaftPicture:
+def torque_curves(unit: PowerUnit, speeds: Floats, *, count: int = 200) -> ShaftPicture:
     """Windmilling torque at airspeeds (m/s), torque of every level of the controller, and all their intersections.
 
     The grid of `count` shaft speeds ends past windmilling at the highest airspeed.

@@ -6,9 +6,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from evenfall.linkage.budget import PhaseUse, travel_budget
 from evenfall.linkage.candidate import OffsetTask
 from evenfall.linkage.corner import Corner, commanded, corner_limits, retention, surface_angle
-from evenfall.linkage.fitted import corner_as_measured, offset_task
+from evenfall.linkage.fitted import budget_choices, corner_as_measured, offset_task, proof_kit
 from evenfall.linkage.offset import solve_plane
 from evenfall.plane.controls import Linkage, Servo
 from evenfall.plane.files import load_plane
@@ -99,3 +100,24 @@ def test_surface_angle_has_crow_and_roll_with_their_signs() -> None:
     assert float(far[2]) == pytest.approx(rad(25), abs=1e-9)  # held at the hinge limit
     assert corner_limits(left).low_cause in (0, 2)
     assert np.all(np.diff(commanded(left, np.linspace(0, 1, 5), 0.0, turn=turn)) * left.bar.sense > 0)
+
+
+@pytest.mark.invariant
+def test_plan_of_the_small_demo_has_a_travel_budget_that_closes() -> None:
+    plane = load_plane(demo_path("biplane_124")).plane
+    assert plane.aileron_servo is not None
+    result = solve_plane(tasks("biplane_124", -14, 14))
+    corners = tuple(r.best.corner for r in result.corners.values() if r.best is not None)
+    choices = {n: budget_choices(plane.aileron_servo, link) for n, link in plane.aileron_linkage.items()}
+    phases = (
+        PhaseUse(name="normal", crow=True, roll=rad(7), trim=rad(0.5)),
+        PhaseUse(name="snap", crow=True, roll=rad(16.5)),
+        PhaseUse(name="landing", crow=False, roll=rad(10)),
+    )
+    budget = travel_budget(corners, phases, choices=choices)
+    assert budget.closes, budget.text
+    wild = travel_budget(corners, (PhaseUse(name="snap", crow=True, roll=rad(24)),), choices=choices)
+    assert not wild.closes
+    assert wild.cures
+    kit = proof_kit(plane.aileron_servo, plane.aileron_linkage["upper_left"])
+    assert kit.spline_teeth == plane.aileron_servo.spline_teeth

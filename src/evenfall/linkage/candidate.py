@@ -190,7 +190,7 @@ class PlaneOffsets:
     Args:
         corners: result by corner name.
         retention: mean over the corners of roll throw deployed over stowed at the normal stick; 0 with a "none".
-        status: the worst of the corners, "limited" also where the mean leaves the band.
+        status: the worst of the corners.
         reason: which corner and why.
     """
 

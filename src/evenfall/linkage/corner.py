@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -82,27 +83,32 @@ class Corner:
                 "measure rod and axis distance again (pin to pin, axis to hinge line)"
             )
 
-    @property
+    @cached_property
     def neutral(self) -> float:
         """Arm offset: arm angle from square with the surface at neutral, rad."""
         return float(offset_of(self.bar))
 
-    @property
+    @cached_property
     def deployed(self) -> float:
         """Arm angle from square with crow fully out, rad; held at the dead point where the crow is out of reach."""
         return float(self.servo(self.crow))
 
+    @cached_property
+    def square(self) -> float:
+        """Arm angle from the chord's normal that is square to the rod at neutral, rad."""
+        return float(square(self.bar))
+
     def throw(self, servo: ArrayLike) -> Array:
         """Surface angle at arm angles from square, rad."""
-        return throw_at(self.bar, np.asarray(servo, float) + square(self.bar))
+        return throw_at(self.bar, np.asarray(servo, float) + self.square)
 
     def gain(self, servo: ArrayLike) -> Array:
         """d(throw)/d(arm angle) at arm angles from square."""
-        return forward(self.bar, np.asarray(servo, float) + square(self.bar)).gain
+        return forward(self.bar, np.asarray(servo, float) + self.square).gain
 
     def servo(self, throw: ArrayLike) -> Array:
         """Arm angle from square for surface angles, rad; held at the dead point beyond reach."""
-        return inverse(self.bar, throw).theta - square(self.bar)
+        return inverse(self.bar, throw).theta - self.square
 
     def pulse(self, servo: ArrayLike) -> Array:
         """Pulse in s that holds arm angles from square."""

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import math
 
+from evenfall.linkage.budget import Choices
 from evenfall.linkage.candidate import CentreShift, OffsetTask
 from evenfall.linkage.corner import Corner
 from evenfall.linkage.fourbar import fourbar, offset_of
+from evenfall.linkage.proof import Kit
+from evenfall.linkage.teeth import arm_step
 from evenfall.plane.controls import Linkage, Servo
 
 PULSE_CENTRE = 1.5e-3
@@ -89,3 +92,19 @@ def offset_task(
         moment_angles=moment_angles,
         moments=moments,
     )
+
+
+def budget_choices(servo: Servo, linkage: Linkage, *, shift: CentreShift | None = None) -> Choices:
+    """What the travel budget may change on a corner: its holes, its spline, and the pulse shift there is."""
+    means = shift or CentreShift()
+    return Choices(
+        arm_holes=linkage.arm_holes,
+        horn_holes=linkage.horn_holes,
+        arm_step=arm_step(servo.spline_teeth, servo.horn_arms),
+        shift_limit=0.0 if means.means == "none" else means.limit,
+    )
+
+
+def proof_kit(servo: Servo, linkage: Linkage) -> Kit:
+    """What could be one off on a corner: its teeth and holes."""
+    return Kit(spline_teeth=servo.spline_teeth, arm_holes=linkage.arm_holes, horn_holes=linkage.horn_holes)

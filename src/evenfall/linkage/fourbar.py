@@ -176,8 +176,8 @@ def _horn_angle(bar: FourBar, theta: Array, *, other: bool = False) -> tuple[Arr
     level = (np.asarray(bar.rod, float) ** 2 - horn**2 - size**2) / (2.0 * horn)
     spread, short, long = _split(level, size)
     middle = np.arctan2(to_hinge_x, to_hinge_n)
-    reach = np.where(short, Reach.ROD_TOO_SHORT, np.where(long, Reach.ROD_TOO_LONG, Reach.OK))
-    return np.asarray(middle + spread if other else middle - spread), reach.astype(np.int8)
+    reach = np.asarray(short * np.int8(Reach.ROD_TOO_SHORT) + long * np.int8(Reach.ROD_TOO_LONG))
+    return np.asarray(middle + spread if other else middle - spread), reach
 
 
 def horn_angles(bar: FourBar, theta: ArrayLike) -> tuple[Array, Array]:
@@ -209,14 +209,13 @@ def forward(bar: FourBar, theta: ArrayLike) -> Motion:
     horn_lever = bar.horn * (rod_x * np.cos(phi) - rod_n * np.sin(phi)) / size
     good = (reach == Reach.OK) & (np.abs(horn_lever) > 1e-12)
     ratio = np.where(good, arm_lever / np.where(good, horn_lever, 1.0), 0.0)
-    shape = np.broadcast_shapes(ratio.shape, phi.shape)
     return Motion(
-        throw=np.broadcast_to(bar.sense * (phi - _horn_zero(bar)), shape),
-        gain=np.broadcast_to(bar.sense * ratio, shape),
-        reach=np.broadcast_to(reach, shape),
-        over_centre=np.broadcast_to(good & (ratio <= 0.0), shape),
-        arm_lever=np.broadcast_to(arm_lever, shape),
-        horn_lever=np.broadcast_to(horn_lever, shape),
+        throw=np.asarray(bar.sense * (phi - _horn_zero(bar))),
+        gain=np.asarray(bar.sense * ratio),
+        reach=reach,
+        over_centre=np.asarray(good & (ratio <= 0.0)),
+        arm_lever=np.asarray(arm_lever),
+        horn_lever=np.asarray(horn_lever),
     )
 
 

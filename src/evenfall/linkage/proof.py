@@ -12,7 +12,7 @@ from numpy.typing import ArrayLike, NDArray
 from evenfall.errors import ValueRangeError
 from evenfall.linkage.corner import Corner, commanded
 from evenfall.linkage.faults import DO_NOT_FLY, FAULTS, PROBES, Verdict, hypotheses, judge, probabilities
-from evenfall.linkage.fourbar import forward, square, throw_at, with_offset
+from evenfall.linkage.fourbar import forward, with_offset
 from evenfall.linkage.load import SLOP_CAUTION, SLOP_NO_FLIGHT
 from evenfall.linkage.prooftext import corner_text
 
@@ -200,22 +200,29 @@ def fit_corner(
     """
     servo, read, way = (np.asarray(value, float) for value in (command, angle, direction))
 
-    def model(x: Array) -> Array:
+    arm = servo - corner.centre
+
+    def model(x: Array) -> tuple[Array, Array]:
+        """Surface angles, and their derivative by the servo gain."""
         bar = with_offset(corner.bar, corner.neutral + x[2])
-        turned = corner.centre + (1.0 + x[1]) * (servo - corner.centre)
-        return np.asarray(throw_at(bar, turned + x[2] + square(corner.bar)) + x[0] - way * x[3] / 2.0)
+        motion = forward(bar, corner.square + corner.centre + (1.0 + x[1]) * arm + x[2])
+        return np.asarray(motion.throw + x[0] - way * x[3] / 2.0), np.asarray(motion.gain * arm)
 
     x: Array = np.zeros(4)
-    step = np.full(4, 1e-4)
+    step = np.array([0.0, 0.0, 1e-4, 0.0])
     for _ in range(6):
-        slopes = np.stack([(model(x + d) - model(x - d)) / (2 * d.sum()) for d in np.diag(step)], axis=1) / noise
+        shown, by_gain = model(x)
+        by_offset = (model(x + step)[0] - model(x - step)[0]) / 2e-4
+        slopes = np.stack([np.ones_like(arm), by_gain, by_offset, -way / 2.0], axis=1) / noise
         normal = slopes.T @ slopes + np.diag(1.0 / _WEAK**2)
-        x = np.asarray(np.linalg.solve(normal, slopes.T @ ((read - model(x)) / noise + slopes @ x)), float)
-        x = np.clip(x, -1.5 * _WEAK, 1.5 * _WEAK)
+        new = np.asarray(np.linalg.solve(normal, slopes.T @ ((read - shown) / noise + slopes @ x)), float)
+        x, before = np.clip(new, -1.5 * _WEAK, 1.5 * _WEAK), x
+        if np.all(np.abs(x - before) < 1e-6):
+            break
     covariance: Array = np.asarray(np.linalg.inv(normal), float)
     spread = np.sqrt(np.diag(covariance))
     known = spread < _KNOWN
-    residual = (read - model(x)) / noise
+    residual = (read - model(x)[0]) / noise
     return Fit(
         centre=float(x[0]),
         gain=1.0 + float(x[1]),

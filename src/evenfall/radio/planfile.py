@@ -10,12 +10,14 @@ import os
 from pathlib import Path
 from typing import Any
 
-from evenfall.errors import EditedFileError, ValueRangeError
+from evenfall.errors import EditedFileError, InputError, ValueRangeError
 from evenfall.plane.airframe import Plane
-from evenfall.radio.plan import ARRANGEMENTS, Crow, MotorChoice, Plan, Points, Throws, arrangements_of
+from evenfall.radio.plan import ARRANGEMENTS, Crow, MotorChoice, Plan, Points, Throws, arrangements_of, wing_signs
 from evenfall.textfile import Faults, Table, content_hash, numbered_backup, read_toml, shown, write_atomic
 
 FORMAT = 1
+_SAME_STICK_PERCENT = 0.6
+"""Threshold and the point of the curve where deployment ends may differ by this much, from rounding."""
 _SEAL = "\n[seal]  # shows whether this file was edited after it was written"
 
 
@@ -64,17 +66,21 @@ def is_edited(text: str) -> bool:
     True
     """
     body, mark, seal = text.replace("\r\n", "\n").rpartition(_SEAL)
-    return not mark or f'"{content_hash(body)}"' not in seal
+    return not mark or seal.strip() != f'written = "{content_hash(body)}"'
 
 
 def check_target(path: str | os.PathLike[str], *, force: bool = False) -> None:
     """Raise `EditedFileError` where a plan may not be written: before a long computation rather than after it."""
     target = Path(path)
+    try:
+        edited = _edited_file(target)
+    except (OSError, ValueError) as error:
+        raise EditedFileError(f"{target} cannot be used: {_reason(error)}; choose another name") from None
     if target.is_dir():
         raise EditedFileError(f"{target} is a directory; give the plan a file name such as my_plane.plan.toml")
     if not target.parent.is_dir():
         raise EditedFileError(f"there is no folder {target.parent}; make it first or choose another name")
-    if _edited_file(target) and not force:
+    if edited and not force:
         raise EditedFileError(
             f"{target} exists and was edited (or is no plan of ours): left as it is. "
             "Choose another name, or use --force to keep it as a numbered backup."
@@ -82,7 +88,12 @@ def check_target(path: str | os.PathLike[str], *, force: bool = False) -> None:
 
 
 def _edited_file(target: Path) -> bool:
-    return target.exists() and is_edited(target.read_text(encoding="utf-8", errors="replace"))
+    return target.is_file() and is_edited(target.read_text(encoding="utf-8", errors="replace"))
+
+
+def _reason(error: Exception) -> str:
+    words = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
+    return words[:1].lower() + words[1:]
 
 
 def write_plan(plan: Plan, path: str | os.PathLike[str], *, force: bool = False) -> Path | None:
@@ -92,8 +103,11 @@ def write_plan(plan: Plan, path: str | os.PathLike[str], *, force: bool = False)
     """
     target = Path(path)
     check_target(target, force=force)
-    backup = numbered_backup(target) if _edited_file(target) else None
-    write_atomic(target, plan_text(plan))
+    try:
+        backup = numbered_backup(target) if _edited_file(target) else None
+        write_atomic(target, plan_text(plan))
+    except (OSError, ValueError) as error:
+        raise InputError(f"{target} cannot be written: {_reason(error)}; choose another place") from None
     return backup
 
 
@@ -142,6 +156,14 @@ def _read_crow(top: Table, plane: Plane) -> Crow | None:
             table.fault(f"{key}_deg", f"is {value:g}, but the {key} wing has no ailerons; write 0")
     if arrangement is None or upper is None or lower is None or threshold is None or curve is None:
         return None
+    for key, value, sign in zip(("upper", "lower"), (upper, lower), wing_signs(arrangement), strict=True):  # type: ignore[arg-type]
+        if value * sign < 0:
+            table.fault(f"{key}_deg", f"is {value:g}, but {shown(arrangement)} asks for {-value:g}; change one of them")
+    stowed = [100 * stick for stick, out in curve if out == curve[-1][1]]
+    if min(abs(stick - threshold) for stick in stowed) > _SAME_STICK_PERCENT:
+        table.fault(
+            "threshold_percent", f"is {threshold:g}, but deployment ends at {stowed[0]:g} in the curve; change both"
+        )
     return Crow(
         arrangement=arrangement,  # type: ignore[arg-type]
         upper=math.radians(upper),

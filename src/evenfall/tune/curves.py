@@ -137,7 +137,7 @@ def _deployment(
     share = np.minimum.accumulate(np.asarray(np.interp(wanted, added, fine)))
     share[0], share[-1] = 1.0, 0.0
     inner = [(round(float(s), 3), round(float(d), 3)) for s, d in zip(at, share, strict=True)]
-    return ((0.0, 1.0), *inner, (1.0, 0.0))
+    return (*(((0.0, 1.0),) if inner[0][0] > 0 else ()), *inner, (1.0, 0.0))
 
 
 def crow_with_curves(crow: Crow, curves: Curves) -> Crow:

@@ -1,0 +1,377 @@
+"""Plan files: round trip, every fault, the seal, spoiled files."""
+
+from __future__ import annotations
+
+import math
+import random
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from evenfall.errors import EditedFileError, FileFaults, InputError
+from evenfall.plane.airframe import Plane
+from evenfall.plane.files import load_plane
+from evenfall.plane.starter import demo_path
+from evenfall.radio.plan import ARRANGEMENTS, Crow, MotorChoice, Plan, Throws, present_plan, wing_signs
+from evenfall.radio.planfile import check_target, is_edited, load_plan, plan_data, plan_text, write_plan
+
+
+@pytest.fixture(scope="module")
+def plane() -> Plane:
+    return load_plane(demo_path("biplane_124")).plane
+
+
+@pytest.fixture(scope="module")
+def plan(plane: Plane) -> Plan:
+    crow = Crow(
+        arrangement="down/up",
+        upper=math.radians(14.5),
+        lower=math.radians(-14.5),
+        threshold=0.45,
+        curve=((0.0, 1.0), (0.08, 1.0), (0.25, 0.4), (0.45, 0.0), (1.0, 0.0)),
+        elevator_share=-0.021,
+    )
+    origin = {"plane_hash": "a" * 64, "evenfall": "0.1.0"}
+    motor = MotorChoice(level="25", percent=25.0)
+    return replace(present_plan(plane), crow=crow, motor=motor, computed_from=origin)
+
+
+def assert_same(read: Plan, plan: Plan) -> None:
+    assert (read.plane_name, read.computed_from, read.motor.level) == (
+        plan.plane_name,
+        plan.computed_from,
+        plan.motor.level,
+    )
+    assert [v for p in read.motor.throttle_curve for v in p] == pytest.approx(
+        [v for p in plan.motor.throttle_curve for v in p], abs=5.1e-4
+    )
+    assert read.throws.normal == pytest.approx(plan.throws.normal, abs=math.radians(0.0051))
+    assert read.throws.snap == pytest.approx(plan.throws.snap, abs=math.radians(0.0051))
+    if plan.crow is None or read.crow is None:
+        assert read.crow is plan.crow
+        return
+    assert read.crow.arrangement == plan.crow.arrangement
+    assert read.crow.upper == pytest.approx(plan.crow.upper, abs=math.radians(0.0051))
+    assert read.crow.lower == pytest.approx(plan.crow.lower, abs=math.radians(0.0051))
+    assert read.crow.threshold == pytest.approx(plan.crow.threshold, abs=5.1e-4)
+    assert read.crow.elevator_share == pytest.approx(plan.crow.elevator_share, abs=5.1e-5)
+    assert [v for p in read.crow.curve for v in p] == pytest.approx([v for p in plan.crow.curve for v in p], abs=5.1e-4)
+
+
+texts = st.text(st.characters(exclude_categories=("C", "Z"), exclude_characters=""), min_size=1, max_size=40)
+
+
+@st.composite
+def plans(draw: st.DrawFn) -> Plan:
+    arrangement = draw(st.sampled_from(ARRANGEMENTS))
+    up, low = wing_signs(arrangement)
+    threshold = draw(st.integers(200, 900)) / 1000
+    middle = draw(st.integers(1, 199)) / 1000
+    crow = Crow(
+        arrangement=arrangement,
+        upper=up * math.radians(draw(st.floats(0, 45))),
+        lower=low * math.radians(draw(st.floats(0, 45))),
+        threshold=threshold,
+        curve=((0.0, 1.0), (middle, draw(st.floats(0, 1))), (threshold, 0.0), (1.0, 0.0)),
+        elevator_share=draw(st.floats(-3, 3)),
+    )
+    command = sorted(draw(st.lists(st.floats(0, 1), min_size=3, max_size=3)))
+    percent = draw(st.sampled_from([0.0, 25.0, 50.0, 75.0, 100.0]))
+    return Plan(
+        plane_name=draw(texts),
+        crow=draw(st.sampled_from([crow, None])),
+        motor=MotorChoice(
+            level=f"{percent:g}", percent=percent, throttle_curve=tuple(zip((0.0, 0.5, 1.0), command, strict=True))
+        ),
+        throws=Throws(normal=math.radians(draw(st.floats(0.2, 45))), snap=math.radians(draw(st.floats(0.2, 45)))),
+        computed_from=draw(st.dictionaries(texts, texts, max_size=3)),
+    )
+
+
+@pytest.mark.property
+@given(plans())
+def test_round_trip_within_the_digits_written(tmp_path: Path, plane: Plane, plan: Plan) -> None:
+    path = tmp_path / "x.plan.toml"
+    path.unlink(missing_ok=True)
+    assert write_plan(plan, path) is None
+    read = load_plan(path, plane)
+    assert_same(read, plan)
+    assert plan_text(read) == path.read_text(encoding="utf-8")
+    assert not is_edited(path.read_text(encoding="utf-8"))
+
+
+def test_plan_data_is_unrounded_in_the_units_of_the_file(plan: Plan) -> None:
+    data = plan_data(plan)
+    assert set(data) == {"crow", "motor"}
+    assert data["crow"]["upper_deg"] == pytest.approx(14.5, rel=1e-12)
+    assert data["crow"]["threshold_percent"] == 45.0
+    assert data["motor"] == {"level": "25", "brake_percent": 25.0, "throttle_curve": [(0.0, 0.0), (100.0, 100.0)]}
+    assert plan_data(replace(plan, crow=None))["crow"] is None
+
+
+FAULTS = [
+    ("format = 1", "format = 2", "format", "is 2; this Evenfall reads plan files of format 1"),
+    ("format = 1", 'format = "1"', "format", "must be a whole number"),
+    ("format = 1\n", "", "format", "is missing"),
+    ("plane = ", "plain = ", "plain", "did you mean `plane`?"),
+    ('arrangement = "down/up"', 'arrangement = "down/dup"', "crow.arrangement", 'did you mean "down/up"?'),
+    ('arrangement = "down/up"', 'arrangement = "up/down"', "crow.upper_deg", 'is 14.5, but "up/down" asks for -14.5'),
+    ("upper_deg = 14.5", "upper_deg = 46", "crow.upper_deg", "is 46; allowed is -45 to 45"),
+    ("upper_deg = 14.5", "", "crow.upper_deg", "is missing"),
+    ("lower_deg = -14.5", "lower_deg = nan", "crow.lower_deg", "must be a finite number"),
+    ("threshold_percent = 45", "threshold_percent = 101", "crow.threshold_percent", "allowed is 0 to 100"),
+    ("threshold_percent = 45", "threshold_percent = 40", "crow.threshold_percent", "deployment ends at 45"),
+    ("[25, 40]", "[25, 140]", "crow.curve", "between 0 and 100 percent"),
+    ("[25, 40]", "[5, 40]", "crow.curve", "must rise from point to point"),
+    ("[25, 40]", "[25, 40], [30, 60]", "crow.curve", "must never rise with the stick"),
+    ("[25, 40]", "[25]", "crow.curve", "is no list of points; write [[0, 100], [45, 0], [100, 0]]"),
+    ("[25, 40]", '[25, "x"]', "crow.curve", "must be a number"),
+    ("elevator_share = -0.021", "elevator_share = 9", "crow.elevator_share", "allowed is -3 to 3"),
+    ('level = "25"', 'level = "26"', "motor.level", 'must be one of "0", "25"'),
+    ("brake_percent = 25", "brake_percent = 30", "motor.brake_percent", 'level "25" of this plane is 25; change level'),
+    ("[[0, 0], [100, 100]]", "[[0, 50], [100, 20]]", "motor.throttle_curve", "must never fall with the stick"),
+    ("[[0, 0], [100, 100]]", "[[0, 0]]", "motor.throttle_curve", "needs at least two points"),
+    ("[motor]", "[moter]", "motor", "is missing"),
+    ("normal_deg = 7", "normal_deg = 0", "throws.normal_deg", "allowed is 0.1 to 45"),
+    ("snap_deg = 16.5", "", "throws.snap_deg", "is missing"),
+    ("snap_deg = 16.5", "snap_deg = 16,5", "snap_deg", "has a decimal comma; write 16.5"),
+    ('"evenfall" = "0.1.0"', '"evenfall" = 1', "computed_from.evenfall", "must be a text"),
+    ("written = ", "wrote = ", "seal.wrote", "did you mean `written`?"),
+]
+
+
+@pytest.mark.documents
+@pytest.mark.parametrize(("old", "new", "where", "words"), FAULTS)
+def test_every_fault_names_its_key_and_line(
+    tmp_path: Path, plane: Plane, plan: Plan, old: str, new: str, where: str, words: str
+) -> None:
+    text = plan_text(plan)
+    assert old in text
+    path = tmp_path / "x.plan.toml"
+    path.write_text(text.replace(old, new, 1), encoding="utf-8")
+    with pytest.raises(FileFaults) as caught:
+        load_plan(path, plane)
+    found = [fault for fault in caught.value.faults if fault.where == where]
+    assert found, caught.value
+    assert words in found[0].message
+    if found[0].line is not None and new and "missing" not in words and where.endswith(old.split(" =")[0]):
+        assert new.split("\n")[0] in path.read_text(encoding="utf-8").split("\n")[found[0].line - 1]
+
+
+def test_all_faults_at_once(tmp_path: Path, plane: Plane, plan: Plan) -> None:
+    text = plan_text(plan).replace("= 14.5", "= 50").replace("normal_deg = 7", "normal_deg = 0").replace('"25"', '"9"')
+    (tmp_path / "x.toml").write_text(text, encoding="utf-8")
+    with pytest.raises(FileFaults) as caught:
+        load_plan(tmp_path / "x.toml", plane)
+    assert {"crow.upper_deg", "throws.normal_deg", "motor.level"} <= {fault.where for fault in caught.value.faults}
+
+
+def test_what_the_plane_cannot_fly_is_refused(tmp_path: Path, plan: Plan) -> None:
+    mono = load_plane(demo_path("monoplane_160")).plane
+    path = tmp_path / "x.toml"
+    path.write_text(plan_text(plan), encoding="utf-8")
+    with pytest.raises(FileFaults) as caught:
+        load_plan(path, mono)
+    messages = {fault.where: fault.message for fault in caught.value.faults}
+    assert "this plane can fly both up, both down" in messages["crow.arrangement"]
+    assert "the lower wing has no ailerons; write 0" in messages["crow.lower_deg"]
+    bare = replace(mono, upper=replace(mono.upper, aileron=None))  # type: ignore[type-var]
+    with pytest.raises(FileFaults, match="no crow"):
+        load_plan(path, bare)
+
+
+def test_crow_and_throws_may_be_left_out(tmp_path: Path, plane: Plane) -> None:
+    path = tmp_path / "x.toml"
+    path.write_text(
+        'format = 1\nplane = "x"\n[motor]\nlevel = "50"\nthrottle_curve = [[0, 0], [100, 100]]\n', encoding="utf-8"
+    )
+    read = load_plan(path, plane)
+    assert read.crow is None
+    assert read.throws == Throws()
+    assert read.motor.percent == 50.0
+
+
+@pytest.mark.parametrize(
+    ("raw", "words"),
+    [
+        (b"", "the file is empty"),
+        (b"\xff\xfe\x00\x01" * 50, "UTF-16"),
+        (b"x" * 1_100_000, "plan file"),
+        (b"\x00\x01\x02", "plan file"),
+    ],
+)
+def test_unreadable_bytes_are_refused_in_words(tmp_path: Path, plane: Plane, raw: bytes, words: str) -> None:
+    path = tmp_path / "x.toml"
+    path.write_bytes(raw)
+    with pytest.raises(FileFaults, match=words):
+        load_plan(path, plane)
+    with pytest.raises(EditedFileError):
+        write_plan(present_plan(plane), path)
+    assert path.read_bytes() == raw
+
+
+def test_missing_file_and_directory_are_refused(tmp_path: Path, plane: Plane) -> None:
+    with pytest.raises(FileFaults, match=r"no such file|not exist"):
+        load_plan(tmp_path / "nothing.toml", plane)
+    with pytest.raises(FileFaults, match="directory"):
+        load_plan(tmp_path, plane)
+
+
+# --- the seal ---------------------------------------------------------------------------------------------------------
+
+
+def test_an_untouched_plan_is_written_over(tmp_path: Path, plan: Plan) -> None:
+    path = tmp_path / "x.plan.toml"
+    write_plan(plan, path)
+    assert write_plan(replace(plan, crow=None), path) is None
+    assert "[crow]" not in path.read_text(encoding="utf-8")
+    assert [item.name for item in tmp_path.iterdir()] == ["x.plan.toml"]
+
+
+@pytest.mark.parametrize(
+    "edit",
+    [
+        lambda text: text.replace("14.5", "15"),
+        lambda text: text.replace("# fully deployed", "# measured on the bench"),
+        lambda text: text + "# a note at the very end\n",
+        lambda text: text.replace('written = "', 'written = "0'),
+        lambda text: text.split("[seal]")[0],
+        lambda text: "format = 1\n",
+    ],
+)
+def test_an_edit_anywhere_is_never_destroyed(tmp_path: Path, plan: Plan, edit) -> None:  # type: ignore[no-untyped-def]
+    path = tmp_path / "x.plan.toml"
+    mine = edit(plan_text(plan))
+    path.write_text(mine, encoding="utf-8")
+    assert is_edited(mine)
+    with pytest.raises(EditedFileError, match="--force"):
+        write_plan(plan, path)
+    with pytest.raises(EditedFileError):
+        check_target(path)
+    assert path.read_text(encoding="utf-8") == mine
+    check_target(path, force=True)
+    first = write_plan(plan, path, force=True)
+    assert first == path.with_name("x.plan.toml.1")
+    assert first.read_text(encoding="utf-8") == mine
+    assert not is_edited(path.read_text(encoding="utf-8"))
+
+
+def test_backups_are_numbered_on(tmp_path: Path, plan: Plan) -> None:
+    path = tmp_path / "x.plan.toml"
+    for number in (1, 2, 3):
+        path.write_text(f"mine {number}", encoding="utf-8")
+        backup = write_plan(plan, path, force=True)
+        assert backup is not None
+        assert backup.name == f"x.plan.toml.{number}"
+    assert path.with_name("x.plan.toml.2").read_text(encoding="utf-8") == "mine 2"
+
+
+def test_other_line_ends_and_a_lost_last_one_are_no_edit(plan: Plan) -> None:
+    text = plan_text(plan)
+    assert not is_edited(text.replace("\n", "\r\n"))
+    assert not is_edited(text.rstrip("\n"))
+
+
+@pytest.mark.outside
+def test_targets_that_cannot_be_written_are_refused_in_words(tmp_path: Path, plan: Plan) -> None:
+    for target, words in (
+        (tmp_path, "is a directory"),
+        (tmp_path / "no" / "x.toml", "there is no folder"),
+        (tmp_path / ("x" * 300), "choose another name"),
+        (tmp_path / "a\0b", r"choose another (name|place)"),
+    ):
+        with pytest.raises(InputError, match=words):
+            write_plan(plan, target)
+    (tmp_path / "file").write_text("", encoding="utf-8")
+    with pytest.raises(InputError, match="there is no folder"):
+        write_plan(plan, tmp_path / "file" / "x.toml")
+
+
+def test_a_crash_while_writing_leaves_the_old_plan(tmp_path: Path, plan: Plan, monkeypatch: pytest.MonkeyPatch) -> None:
+    path = tmp_path / "x.plan.toml"
+    write_plan(plan, path)
+    before = path.read_text(encoding="utf-8")
+
+    def full(*_: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("evenfall.textfile.os.replace", full)
+    with pytest.raises(InputError, match="no space left on device"):
+        write_plan(replace(plan, crow=None), path)
+    assert path.read_text(encoding="utf-8") == before
+    assert [item.name for item in tmp_path.iterdir()] == ["x.plan.toml"]
+
+
+# --- spoiled files ----------------------------------------------------------------------------------------------------
+
+VALUES = (
+    '"twelve"', '"22,5"', "-1", "0", "1e9", "1e308", "nan", "inf", "-inf", "true", "[]", "{}", "[1, 2]", '""',
+    "9" * 400, "1979-05-27", "22,5", "[[0, 100], [100, 0]]", "[[0, 0], [50, nan], [100, 100]]", "[[0], [1]]",
+    "[[true, 1], [2, 3]]",
+    '"\\u0000"', "{ value = 1 }", "07", "1e-320", "[[[0, 1]]]", '[["0", "1"], [1, 1]]',
+)  # fmt: skip
+
+
+def spoil(text: str, rng: random.Random) -> bytes:
+    """One spoiled plan file."""
+    rows = text.split("\n")
+    keys = [index for index, row in enumerate(rows) if "=" in row and not row.startswith("#")]
+    place = rng.choice(keys)
+    key, _, rest = rows[place].partition("=")
+    way = rng.choice(
+        ["delete", "duplicate", "value", "value", "value", "typo", "table", "cut", "bytes", "swap", "move"]
+    )
+    if way == "delete":
+        for index in sorted(rng.sample(keys, rng.choice([1, 1, 3])), reverse=True):
+            del rows[index]
+    elif way == "duplicate":
+        rows.insert(rng.randrange(len(rows)), rows[place])
+    elif way == "value":
+        rows[place] = f"{key}= {rng.choice(VALUES)}"
+    elif way == "typo":
+        spot = rng.randrange(len(key))
+        rows[place] = f"{key[:spot]}{rng.choice('xq_.Z ')}{key[spot + 1 :]}={rest}"
+    elif way == "table":
+        heads = [index for index, row in enumerate(rows) if row.startswith("[")]
+        rows[rng.choice(heads)] = rng.choice(["[crow]", "[[crow]]", "[x.y]", "", "[motor]", "[seal", "crow = 3"])
+    elif way == "cut":
+        return text.encode()[: rng.randrange(len(text))]
+    elif way == "bytes":
+        raw = bytearray(text.encode())
+        for _ in range(rng.choice([1, 3, 40])):
+            raw[rng.randrange(len(raw))] = rng.randrange(256)
+        return bytes(raw)
+    elif way == "swap":
+        other = rng.choice(keys)
+        other_key = rows[other].partition("=")[0]
+        rows[place], rows[other] = f"{other_key}={rest}", f"{key}={rows[other].partition('=')[2]}"
+    else:
+        rows.insert(rng.randrange(len(rows)), rows.pop(place))
+    return "\n".join(rows).encode()
+
+
+@pytest.mark.property
+@pytest.mark.parametrize("batch", range(0, 300, 50))
+def test_spoiled_plans_are_refused_or_can_be_flown(tmp_path: Path, plane: Plane, plan: Plan, batch: int) -> None:
+    refused = 0
+    for seed in range(batch, batch + 50):
+        path = tmp_path / f"{seed}.toml"
+        path.write_bytes(spoil(plan_text(plan), random.Random(seed)))
+        try:
+            read = load_plan(path, plane)
+        except FileFaults as error:
+            refused += 1
+            assert error.faults
+            assert all(fault.message.strip() and len(fault.message) < 500 for fault in error.faults), seed
+            continue
+        # What was read can be written again and means the same.
+        again = tmp_path / "again.toml"
+        again.write_text(plan_text(read), encoding="utf-8")
+        assert_same(load_plan(again, plane), read)
+        numbers = plan_data(read)
+        assert "nan" not in str(numbers), seed
+        assert "inf" not in str(numbers), seed
+    assert refused > 15

@@ -100,6 +100,11 @@ class CirculationSolver:
         converged[rest] = False
         return result, converged
 
+    def state(self, gamma: Array, problem: Problem) -> State:
+        """What a given circulation (n, N) makes of the air and the sections."""
+        every = np.arange(len(gamma))
+        return self._state(gamma, problem, every, problem.bind(every))
+
     def _error(self, state: State, scale: Array) -> Array:
         return np.asarray(np.max(np.abs(state.residual), axis=1) / scale)
 

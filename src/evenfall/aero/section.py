@@ -6,6 +6,7 @@ hinge, referred to the flap chord squared, positive trailing edge down. All coef
 
 from __future__ import annotations
 
+from copy import copy
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Protocol
@@ -99,6 +100,11 @@ class LinearSections:
         fraction = np.atleast_1d(np.asarray(flap_fraction, dtype=np.float64))
         self.n = len(fraction)
         self.slope, self.cd, self.flap = slope, cd, thin_flap(fraction)
+        self._fraction = fraction
+
+    def take(self, stations: NDArray[np.intp]) -> LinearSections:
+        """The sections of these stations."""
+        return LinearSections(self._fraction[stations], slope=self.slope, cd=self.cd)
 
     def lift(self, alpha: ArrayLike, delta: ArrayLike, reynolds: ArrayLike) -> Array:
         """Lift coefficient, no stall; the Reynolds number is ignored but broadcast."""
@@ -250,6 +256,12 @@ class TableSections:
                 other[..., i] = filled[1 + i]
                 other[..., :-1, 4 + i] = np.diff(filled[1 + i], axis=-1)
         self._pairs, self._rows = pairs.reshape(-1), others.reshape(-1, 8)
+
+    def take(self, stations: NDArray[np.intp]) -> TableSections:
+        """The sections of these stations, sharing the tables."""
+        part = copy(self)
+        part.n, part._base, part._flapped = len(stations), self._base[stations], self._flapped[stations]
+        return part
 
     def _place(
         self, alpha: ArrayLike, delta: ArrayLike, reynolds: ArrayLike

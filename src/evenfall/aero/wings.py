@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 
 from evenfall.aero.circulation import CirculationSolver, LiftFunction, Problem, Rows, State
 from evenfall.aero.flow import Flow, WingLoads, join_loads
+from evenfall.aero.fold import make_fold
 from evenfall.aero.influence import Lattice, build_lattice, influence
 from evenfall.aero.surfaces import SurfaceSpec
 from evenfall.errors import ValueRangeError
@@ -70,16 +71,17 @@ class LiftingLine:
         if sections.n != lattice.count:
             raise ValueRangeError(f"sections for {sections.n} stations given, the surfaces have {lattice.count}")
         self.sections = sections
-        self._lift_and_slope: LiftAndSlope = getattr(sections, "lift_and_slope", None) or _by_differences(sections)
+        self._lift_and_slope = _lift_and_slope(sections)
         velocity = influence(lattice)
         self._velocity = np.ascontiguousarray(velocity.transpose(1, 0, 2).reshape(lattice.count, -1))
         self._felt_at = lattice.rear_point if curved_flow else lattice.point
         felt = influence(lattice, others_at=self._felt_at) if curved_flow else velocity
-        self._solver = CirculationSolver(
-            np.einsum("jik,jk->ji", felt, lattice.normal),
-            -np.einsum("jik,jk->ji", felt, lattice.forward),
-            lattice.chord,
-        )
+        normal, aft = (np.einsum("jik,jk->ji", felt, way) for way in (lattice.normal, -lattice.forward))
+        self._solver = CirculationSolver(normal, aft, lattice.chord)
+        take: Callable[[Rows], Sections] | None = getattr(sections, "take", None)
+        self._fold = make_fold(lattice, normal, aft) if take is not None else None
+        if take is not None and self._fold is not None:
+            self._half_lift = _lift_and_slope(take(self._fold.right))
 
     @property
     def stations(self) -> int:
@@ -125,10 +127,40 @@ class LiftingLine:
             upward=upward,
             aft=aft,
             scale=np.maximum(np.max(np.abs(air), axis=(1, 2)), 1e-3) * float(np.max(self.lattice.chord)),
-            bind=self._binder(delta, reynolds),
+            bind=_binder(self._lift_and_slope, delta, reynolds),
         )
-        state, converged = self._solver.solve(problem, start)
+        state, converged = self._circulation(flow, problem, delta, reynolds, start)
         return self._loads(flow, state, converged, delta=delta, reynolds=reynolds)
+
+    def _circulation(
+        self, flow: Flow, problem: Problem, delta: Array, reynolds: Array, start: Array | None
+    ) -> tuple[State, NDArray[np.bool_]]:
+        """Solution of every condition, the symmetric ones on one half."""
+        alike = np.zeros(len(flow), bool) if self._fold is None else self._fold.symmetric(flow, delta)
+        if self._fold is None or not alike.any():
+            return self._solver.solve(problem, start)
+        gamma, converged = np.zeros_like(problem.upward), np.zeros(len(flow), bool)
+        half, rows = self._fold.right, np.flatnonzero(alike)
+        cut = np.ix_(rows, half)
+        folded = Problem(
+            upward=problem.upward[cut],
+            aft=problem.aft[cut],
+            scale=problem.scale[rows],
+            bind=_binder(self._half_lift, delta[cut], reynolds[cut]),
+        )
+        part, converged[rows] = self._fold.solver.solve(folded, None if start is None else start[cut])
+        gamma[rows] = self._fold.unfold(part.gamma, self.lattice.count)
+        rest = np.flatnonzero(~alike)
+        if rest.size:
+            other = Problem(
+                upward=problem.upward[rest],
+                aft=problem.aft[rest],
+                scale=problem.scale[rest],
+                bind=_binder(self._lift_and_slope, delta[rest], reynolds[rest]),
+            )
+            part, converged[rest] = self._solver.solve(other, None if start is None else start[rest])
+            gamma[rest] = part.gamma
+        return self._solver.state(gamma, problem), converged
 
     def _undisturbed(self, flow: Flow, place: Array) -> Array:
         """Velocity of the air past each station at `place` (N, 3) without the surfaces, m/s, (n, N, 3).
@@ -148,16 +180,6 @@ class LiftingLine:
         for name, angle in flow.deltas.items():
             delta[:, self.lattice.control == self.lattice.names.index(name)] = angle[:, None]
         return delta
-
-    def _binder(self, delta: Array, reynolds: Array) -> Callable[[Rows], LiftFunction]:
-        """Section lift with its slope at these angles, for chosen rows of the batch."""
-
-        def bind(rows: Rows) -> LiftFunction:
-            whole = len(rows) == len(delta)
-            angle, number = (delta, reynolds) if whole else (delta[rows], reynolds[rows])
-            return lambda alpha: self._lift_and_slope(alpha, angle, number)
-
-        return bind
 
     def _loads(
         self, flow: Flow, state: State, converged: NDArray[np.bool_], *, delta: Array, reynolds: Array
@@ -204,6 +226,31 @@ class LiftingLine:
         aft = -np.einsum("njk,jk->nj", velocity, self.lattice.forward)
         turn = state.alpha - np.arctan2(upward, aft)
         return np.asarray(-0.25 * np.pi * np.arctan2(np.sin(turn), np.cos(turn)))
+
+
+def _binder(lift: LiftAndSlope, delta: Array, reynolds: Array) -> Callable[[Rows], LiftFunction]:
+    """Section lift with its slope at these angles, for chosen rows of the batch."""
+
+    def bind(rows: Rows) -> LiftFunction:
+        whole = len(rows) == len(delta)
+        angle, number = (delta, reynolds) if whole else (delta[rows], reynolds[rows])
+        return lambda alpha: lift(alpha, angle, number)
+
+    return bind
+
+
+def _lift_and_slope(sections: Sections) -> LiftAndSlope:
+    """Lift and slope of sections, by differences where they only know their lift."""
+    own: LiftAndSlope | None = getattr(sections, "lift_and_slope", None)
+    if own is not None:
+        return own
+    small = 1e-4
+
+    def lift_and_slope(alpha: Array, delta: Array, reynolds: Array) -> tuple[Array, Array]:
+        lift = sections.lift(alpha, delta, reynolds)
+        return lift, (sections.lift(alpha + small, delta, reynolds) - lift) / small
+
+    return lift_and_slope
 
 
 def cross(a: Array, b: Array) -> Array:

@@ -93,12 +93,12 @@ def blade_sections(
 
     Args:
         thickness: over chord, shape (n,); held to .06-.15.
-        transition: 1 for a quiet stream (Ncrit 9), 0 for a disturbed one (Ncrit 4), between them linear.
+        transition: 0 for a quiet stream (Ncrit 9), 1 for a disturbed one (Ncrit 4), between them linear.
         section: one section name for all stations instead of `thickness`.
         drag_increment: added to every cd.
     """
     if not 0.0 <= transition <= 1.0:
-        raise ValueRangeError(f"transition is {transition}: it runs from 0 (Ncrit 4) to 1 (Ncrit 9)")
+        raise ValueRangeError(f"transition is {transition}: it runs from 0 (Ncrit 9) to 1 (Ncrit 4)")
     table = section_table()
     wanted = np.asarray(thickness, dtype=float) if section is None else np.full(len(thickness), _thickness_of(section))
     place = np.interp(wanted, table.thickness, np.arange(table.thickness.size))
@@ -107,7 +107,7 @@ def blade_sections(
     order = np.argsort(table.n_crit)
 
     def mix(values: Array) -> Array:
-        at = (1.0 - transition) * values[:, order[0]] + transition * values[:, order[-1]]
+        at = transition * values[:, order[0]] + (1.0 - transition) * values[:, order[-1]]
         mixed: Array = at[first] * (1.0 - share) + at[first + 1] * share
         return mixed
 

@@ -1,0 +1,78 @@
+"""A small writer of SVG: elements as text, escaped, numbers short. No picture needs anything from outside its file."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+_FORBIDDEN = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
+_WIDTH = 0.56
+"""Mean width of a letter of a system font over its size."""
+
+
+def escape(words: str) -> str:
+    """Text fit for XML content and attributes; what XML forbids becomes a question mark.
+
+    >>> escape('<b> "A" & B')
+    '&lt;b&gt; &quot;A&quot; &amp; B'
+    """
+    clean = _FORBIDDEN.sub("?", words)
+    for plain, coded in (("&", "&amp;"), ("<", "&lt;"), (">", "&gt;"), ('"', "&quot;"), ("'", "&#39;")):
+        clean = clean.replace(plain, coded)
+    return clean
+
+
+def number(value: float) -> str:
+    """A coordinate with at most two decimals.
+
+    >>> number(12.50), number(-0.001)
+    ('12.5', '0')
+    """
+    text = f"{value:.2f}".rstrip("0").rstrip(".")
+    return "0" if text == "-0" else text
+
+
+def element(name: str, content: str | None = None, **attributes: str | float) -> str:
+    """One element; `content` is ready XML. Attribute names write - as _, `cls` is the class, a last _ is dropped.
+
+    >>> element("line", x1=0, y1=1.5, cls="tick")
+    '<line x1="0" y1="1.5" class="tick"/>'
+    """
+    said = []
+    for key, value in attributes.items():
+        plain = "class" if key == "cls" else key.rstrip("_").replace("_", "-")
+        plain = {"viewBox": "viewBox", "patternUnits": "patternUnits"}.get(key, plain)
+        said.append(f' {plain}="{number(value) if isinstance(value, int | float) else escape(value)}"')
+    head = f"<{name}{''.join(said)}"
+    return f"{head}/>" if content is None else f"{head}>{content}</{name}>"
+
+
+def text(x: float, y: float, words: str, *, cls: str = "t", anchor: str = "start", turn: float = 0.0) -> str:
+    """One line of text, turned by `turn` degrees about its anchor, clockwise."""
+    where = {"transform": f"rotate({number(turn)} {number(x)} {number(y)})"} if abs(turn) >= 0.5 else {}
+    said = {} if anchor == "start" else {"text_anchor": anchor}
+    return element("text", escape(words), x=x, y=y, cls=cls, **said, **where)
+
+
+def path(points: Sequence[tuple[float, float]], *, cls: str, closed: bool = False) -> str:
+    """A polyline, or a closed outline."""
+    steps = " ".join(f"{number(x)} {number(y)}" for x, y in points)
+    return element("path", d=f"M{steps}{'Z' if closed else ''}", cls=cls)
+
+
+def width_of(words: str, size: float) -> float:
+    """About how wide a text is in a system font of this size."""
+    return _WIDTH * size * len(words)
+
+
+def wrapped(words: str, columns: int) -> list[str]:
+    """A text in lines of at most so many letters; longer words are cut."""
+    import textwrap
+
+    return textwrap.wrap(words, columns, break_long_words=True) or [""]
+
+
+def cut(words: str, columns: int) -> str:
+    """A text of at most so many letters, with an ellipsis where it was cut."""
+    line = " ".join(words.split())
+    return line if len(line) <= columns else f"{line[: columns - 1].rstrip()}\u2026"

@@ -88,5 +88,5 @@ def folded() -> PowerUnit:
         battery=Battery(cells=4, capacity=7920.0, resistance=0.02, rest_voltage_per_cell=3.875),
     )
     blade = measured_outlines()["slim", 10.0, 5.0]
-    propeller = map_of_outline(blade, radius=0.165, transition=0.0, section="naca4412", use_cache=False)
+    propeller = map_of_outline(blade, radius=0.165, transition=1.0, section="naca4412", use_cache=False)
     return PowerUnit(plane=plane, propeller=propeller, density=1.225)

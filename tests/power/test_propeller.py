@@ -27,7 +27,7 @@ def demo() -> PropellerMap:
 def demo_blade(radius: float = 0.165, *, stations: int = 16) -> tuple[Blade, BladeSections]:
     """Blade of the slim 10 x 5 with plain NACA 4412 sections at Ncrit 4: the reference case."""
     form = blade(measured_outlines()["slim", 10.0, 5.0], radius=radius, blades=2, stations=stations)
-    return form, blade_sections(form.thickness, transition=0.0, section="naca4412")
+    return form, blade_sections(form.thickness, transition=1.0, section="naca4412")
 
 
 # --- the braked propeller -----------------------------------------------------------------------------------------
@@ -333,7 +333,7 @@ def test_sections_far_beyond_stall() -> None:
 @pytest.mark.published
 def test_section_in_attached_flow() -> None:
     """XFOIL 6.99 run for this project [R]: NACA 4412, Re 8e4, Ncrit 4, cl and cd."""
-    sections = blade_sections(np.array([0.12]), transition=0.0)
+    sections = blade_sections(np.array([0.12]), transition=1.0)
     degrees = np.array([-6.0, -3.0, 0.0, 3.0, 6.0, 9.0])
     cl, cd = sections.coefficients(np.zeros(6, np.intp), np.radians(degrees), np.full(6, math.log(8e4)))
     np.testing.assert_allclose(cl, [-0.2896, 0.0772, 0.4305, 0.7522, 1.0528, 1.2680], atol=0.01)

@@ -27,7 +27,7 @@ from evenfall.power.inflow import solve_elements
 
 Array = npt.NDArray[np.float64]
 
-EDITION = 3
+EDITION = 4
 """Raised whenever the computation changes, so that older cached tables are left alone."""
 STRETCH = 0.5
 REFERENCE = 0.7
@@ -226,7 +226,7 @@ def propeller_map(
 
     Args:
         propeller: diameter, pitch, family and ruler chord, or measured stations.
-        transition: 1 quiet stream (Ncrit 9), 0 disturbed (Ncrit 4): an uncertain input. Measured propellers are
+        transition: 0 quiet stream (Ncrit 9), 1 disturbed (Ncrit 4): an uncertain input. Measured propellers are
             met best half way.
         section: one plain section, `naca4406` to `naca4415`, for the whole blade; None takes the assumed thickness
             and the character of the family.

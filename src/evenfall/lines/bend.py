@@ -138,10 +138,9 @@ def cure_words(clean: float, added: float, cure: CrowCure | None, index: int, cr
     """What to change: nothing, rigging first, elevator with deployment, or a split of the wings."""
     if abs(clean) > STRAIGHT_ENOUGH:
         side = "canopy" if clean > 0 else "belly"
-        way = "aft" if clean > 0 else "forward"
         return (
-            f"Rigging first: the clean plane bends to the {side}. Check incidences and thrust line, then move the CG a "
-            f"little {way} (5 mm a step); cure the crow after that."
+            f"Rigging first: the clean plane bends to the {side}. `evenfall trim` names the change that cures it; cure "
+            "the crow after that."
         )
     if abs(added) <= STRAIGHT_ENOUGH or cure is None or crow is None:
         return "None needed."

@@ -19,7 +19,7 @@ from evenfall.aero.body import side_areas
 from evenfall.aero.flow import Flow, WingLoads
 from evenfall.aero.free import solve_free
 from evenfall.aero.parasite import drag_points
-from evenfall.aero.roll import aileron_angles
+from evenfall.aero.roll import LIFTING_SURFACE, aileron_angles
 from evenfall.aero.trim import Warm, force_scale
 from evenfall.aero.wings import flight_direction, lift_direction, side_direction
 from evenfall.lines.balance import Airframe, stream_increment
@@ -311,8 +311,9 @@ class RollWithYaw:
     """A steady roll with the fin in the solve.
 
     Args:
-        rate: rad/s, right positive. yaw: body yaw rate, rad/s, nose right positive. sideslip: rad.
-        adverse: yaw rate over the roll rate, positive where the nose goes against the roll.
+        rate: rad/s, right positive, corrected as `evenfall.aero.roll` does. yaw: of heading about the lift direction,
+            rad/s, nose right positive. sideslip: rad, wind from the right positive.
+        adverse: yaw over roll, positive where the heading goes against the roll.
         wander: half angle of the cone the flight path turns on during the roll, rad.
         converged: found.
     """
@@ -343,10 +344,10 @@ def roll_with_yaw(frame: Airframe, line: FlownLine, held: HeldControls, *, throw
     sideways = r * math.cos(alpha) - p * math.sin(alpha)
     upward = q - p * beta
     return RollWithYaw(
-        rate=p,
-        yaw=r,
+        rate=p / LIFTING_SURFACE,
+        yaw=sideways / LIFTING_SURFACE,
         sideslip=beta,
-        adverse=-r / p if p else 0.0,
+        adverse=-sideways / p if p else 0.0,
         wander=math.hypot(sideways, upward) / abs(p) if p else 0.0,
         converged=bool(found.converged[0]),
     )

@@ -22,6 +22,7 @@ LIMITS = (
     "Swirl of the propeller's stream, torque and gyroscopic moments are left out; so is the body in pitch.",
     "The body in sideslip is a slender-body estimate, good to a factor of 1.5: yaw shares that doubt.",
     "Rates are those the plane settles in at the start of a line, still air.",
+    "Roll rates from faults are those of a lifting line, which may be 10 % low.",
     "Blade tips out of track are felt as vibration; no aerodynamic effect is computed for them.",
 )
 
@@ -92,9 +93,9 @@ class RollYawPage(Page):
     """A roll on the clean vertical with the fin in the solve."""
 
     rate_deg_s: float = Field(description="Rate of roll.")
-    yaw_deg_s: float = Field(description="Yaw rate of the body, nose right positive.")
+    yaw_deg_s: float = Field(description="Yaw of the heading about the lift direction, nose right positive.")
     sideslip_deg: float = Field(description="Sideslip, wind from the right positive.")
-    adverse: float = Field(description="Yaw against the roll over the rate of roll; negative where the nose leads.")
+    adverse: float = Field(description="Yaw against the roll over the rate of roll; negative: with the roll.")
     wander_deg: float = Field(description="Half angle of the cone the path turns on.")
 
 

@@ -72,8 +72,8 @@ def plans(draw: st.DrawFn) -> Plan:
     middle = draw(st.integers(1, 199)) / 1000
     crow = Crow(
         arrangement=arrangement,
-        upper=up * math.radians(draw(st.floats(0, 45))),
-        lower=low * math.radians(draw(st.floats(0, 45))),
+        upper=up * math.radians(draw(st.floats(0, 30))),
+        lower=low * math.radians(draw(st.floats(0, 30))),
         threshold=threshold,
         curve=((0.0, 1.0), (middle, draw(st.floats(0, 1))), (threshold, 0.0), (1.0, 0.0)),
         elevator_share=draw(st.floats(-3, 3)),
@@ -120,6 +120,7 @@ FAULTS = [
     ('arrangement = "down/up"', 'arrangement = "down/dup"', "crow.arrangement", 'did you mean "down/up"?'),
     ('arrangement = "down/up"', 'arrangement = "up/down"', "crow.upper_deg", 'is 14.5, but "up/down" asks for -14.5'),
     ("upper_deg = 14.5", "upper_deg = 46", "crow.upper_deg", "is 46; allowed is -45 to 45"),
+    ("upper_deg = 14.5", "upper_deg = 41", "crow.upper_deg", "is 41, but the hinges of the upper wing allow"),
     ("upper_deg = 14.5", "", "crow.upper_deg", "is missing"),
     ("lower_deg = -14.5", "lower_deg = nan", "crow.lower_deg", "must be a finite number"),
     ("threshold_percent = 45", "threshold_percent = 101", "crow.threshold_percent", "allowed is 0 to 100"),

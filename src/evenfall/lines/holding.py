@@ -119,7 +119,9 @@ class Holding:
 _ON_THE_STOP = 0.01
 """Stick this close to closed counts as on the stop: the speed is off by less than the spread."""
 _BALANCED = 0.005
-"""Excess force over weight that counts as balanced on an end of the stick."""
+"""Excess force over weight along the path that counts as balanced on an end of the stick: .25 % of speed."""
+_LEAST_SLOPE = 0.1
+"""Weight along the path is taken as at least this share of weight."""
 
 
 def holding_sticks(unit: PowerUnit, plan: Plan, drag: SlopeDrag, thrust: StickThrust) -> tuple[Holding, ...]:
@@ -145,11 +147,12 @@ def _hold(slope: float, excess: Floats, thrust: StickThrust, deployment: Floats,
         out = float(np.interp(stick, STICKS, deployment))
         return Holding(slope=slope, stick=stick, status=status, deployment=out, excess=left)
 
-    if excess[0] >= 0 or abs(excess[0]) < _BALANCED * weight:
-        ok = excess[0] < _BALANCED * weight
+    balanced = _BALANCED * weight * max(abs(math.sin(slope)), _LEAST_SLOPE)
+    if excess[0] >= 0 or abs(excess[0]) < balanced:
+        ok = excess[0] < balanced
         return at(0.0, Status.OK if ok else Status.STICK_AT_CLOSED_END, float(excess[0]))
     if excess[-1] <= 0:
-        ok = excess[-1] > -_BALANCED * weight
+        ok = excess[-1] > -balanced
         return at(1.0, Status.OK if ok else Status.STICK_AT_OPEN_END, float(excess[-1]))
     up = int(np.argmax(excess > 0))
     low, high = float(STICKS[up - 1]), float(STICKS[up])

@@ -154,6 +154,10 @@ def _read_crow(top: Table, plane: Plane) -> Crow | None:
         wing = plane.wings.get(key)
         if value and (wing is None or wing.aileron is None):
             table.fault(f"{key}_deg", f"is {value:g}, but the {key} wing has no ailerons; write 0")
+        elif value and wing is not None and wing.aileron is not None:
+            most = math.degrees(wing.aileron.throw_up if value < 0 else wing.aileron.throw_down)
+            if abs(value) > most + 0.01:
+                table.fault(f"{key}_deg", f"is {value:g}, but the hinges of the {key} wing allow {most:g} that way")
     if arrangement is None or upper is None or lower is None or threshold is None or curve is None:
         return None
     for key, value, sign in zip(("upper", "lower"), (upper, lower), wing_signs(arrangement), strict=True):  # type: ignore[arg-type]

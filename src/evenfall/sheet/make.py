@@ -67,7 +67,7 @@ CAUSE_WORDS = {
 
 PREDICT_LIMITS = (
     "Still air; the entry to a line is marched with the stick closed at once.",
-    "Roll rates are those of a lifting line, which overstates roll damping: they may be up to 15 % low.",
+    "Roll rates are those of a lifting line, corrected by 1/.91 for the roll damping a lifting line overstates.",
     "Linkages are not part of the roll retention yet.",
 )
 
@@ -184,6 +184,8 @@ def _warnings(answer: Predicted) -> tuple[str, ...]:
     plan_hash = answer.plan.computed_from.get("plane_hash")
     if plan_hash is not None and plan_hash != answer.ready.file.content_hash:
         found.append("The plan was computed from another state of this plane file: tune again or check the difference.")
+    if answer.plan.plane_name != answer.ready.file.plane.name:
+        found.append(f"The plan was made for {answer.plan.plane_name}, this plane is {answer.ready.file.plane.name}.")
     for line in answer.survey.lines:
         stable = [entry for entry in line.steady if entry.state.stable]
         if len(stable) > 1:

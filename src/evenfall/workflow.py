@@ -163,12 +163,14 @@ def _complete(
     closed = float(stick_thrust(ready.unit, plan, wanted=ready.wanted).thrust[0])
     level = float(tables.lines["level"].drag(ready.wanted, 0.0))
 
-    def bends_of(frame: Airframe) -> tuple[BendAnswer, ...]:
-        return down_lines(frame, plan.crow, speed=ready.wanted, closed_thrust=closed, level_thrust=level)
+    def bends_of(frame: Airframe, with_cure: bool = False) -> tuple[BendAnswer, ...]:
+        return down_lines(
+            frame, plan.crow, speed=ready.wanted, closed_thrust=closed, level_thrust=level, with_cure=with_cure
+        )
 
     _, late, early = ready.frames
     rolls = rolls_of(ready.frame)
-    bends = bends_of(ready.frame) if bends is None else bends
+    bends = bends_of(ready.frame, with_cure=True) if bends is None else bends
     moved = moved_frames(ready.frame, ready.file.spreads)
     return Predicted(
         ready=ready,
@@ -302,7 +304,7 @@ def clean(
     )
     sigmas = {path: spread.absolute(attribute(file.plane, path)) for path, spread in file.spreads.items()}
     guessed = [path for path, spread in file.spreads.items() if spread.source == "guess"]
-    report = clean_report(flight, sigmas=sigmas, guessed=guessed)
+    report = clean_report(flight, sigmas=sigmas, guessed=guessed, throw=chosen.throws.normal, crow=chosen.crow)
     share = None if chosen.crow is None else chosen.crow.elevator_share
     return Cleaned(ready=ready, plan_name=name, elevator_share=share, report=report)
 

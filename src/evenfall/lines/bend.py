@@ -105,9 +105,15 @@ class BendAnswer:
 
 
 def down_lines(
-    frame: Airframe, crow: Crow | None, *, speed: float, closed_thrust: float, level_thrust: float
+    frame: Airframe,
+    crow: Crow | None,
+    *,
+    speed: float,
+    closed_thrust: float,
+    level_thrust: float,
+    with_cure: bool = True,
 ) -> tuple[BendAnswer, ...]:
-    """The vertical and the 45 down, upright and inverted, with the stick closed, and what cures each."""
+    """The vertical and the 45 down, upright and inverted, with the stick closed, and what cures each (in words)."""
     slopes = (("vertical down", -math.pi / 2), ("45 down", -math.pi / 4))
     names = [(name, inverted) for name, _ in slopes for inverted in (False, True)]
     cases = [
@@ -115,7 +121,7 @@ def down_lines(
         for _, slope in slopes
         for inverted in (False, True)
     ]
-    found = bends(frame, cases, speed=speed, level_thrust=level_thrust, with_cure=crow is not None)
+    found = bends(frame, cases, speed=speed, level_thrust=level_thrust, with_cure=with_cure and crow is not None)
     answers = []
     for index, (name, inverted) in enumerate(names):
         clean, added = float(found.clean[index]), float(found.crow[index])
@@ -127,7 +133,7 @@ def down_lines(
                 crow=added,
                 clean_bend=float(found.straight.clean_bend[index]),
                 crow_bend=float(found.straight.crow_bend[index]),
-                cure=cure_words(clean, added, found.cure, index, crow),
+                cure=cure_words(clean, added, found.cure, index, crow) if with_cure else "",
                 converged=bool(found.straight.converged[index]),
             )
         )

@@ -252,6 +252,7 @@ def mass_estimate(propeller: Propeller) -> float:
     return 0.018 * (propeller.diameter / 0.254) ** 3 * propeller.blades / 2.0
 
 
+@lru_cache(maxsize=64)
 def inertia(propeller: Propeller) -> float:
     """Moment of inertia about the shaft, kg m^2.
 

@@ -33,6 +33,7 @@ from evenfall.plane.airframe import Body, Plane
 from evenfall.plane.controls import Rigging
 from evenfall.plane.files import load_plane
 from evenfall.plane.starter import DEMOS, demo_path
+from evenfall.radio.plan import Crow
 from evenfall.sheet.rigging_page import RiggingPage, rigging_page, rigging_parts, verdict
 
 AIR = standard_air()
@@ -268,6 +269,16 @@ def test_roll_with_the_fin_in_the_solve(clean: CleanFlight) -> None:
     assert left.rate == pytest.approx(-right.rate, rel=1e-3)
     assert left.sideslip == pytest.approx(-right.sideslip, abs=1e-4)
     assert left.adverse == pytest.approx(right.adverse, abs=1e-4)
+
+
+def test_roll_with_crow_out(clean: CleanFlight) -> None:
+    """Linear sections: crow adds no roll of its own and hardly changes the rate."""
+    crow = Crow(arrangement="up/down", upper=-14 * DEG, lower=14 * DEG, threshold=0.45, curve=((0.0, 1.0), (0.45, 0.0)))
+    report = clean_report(clean, crow=crow)
+    assert report.roll is not None
+    assert report.roll_crow is not None
+    assert report.roll_crow.converged
+    assert report.roll_crow.rate == pytest.approx(report.roll.rate, rel=0.1)
 
 
 def test_adverse_yaw_grows_with_incidence(plane: Plane) -> None:

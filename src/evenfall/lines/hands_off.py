@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,6 +23,7 @@ from evenfall.aero.roll import LIFTING_SURFACE, aileron_angles
 from evenfall.aero.trim import Warm, force_scale
 from evenfall.aero.wings import flight_direction, lift_direction, side_direction
 from evenfall.lines.balance import Airframe, stream_increment
+from evenfall.radio.plan import Crow, surface_deltas
 
 Floats = NDArray[np.float64]
 LENGTH = 50.0
@@ -306,6 +307,17 @@ def hands_off(frame: Airframe, lines: Sequence[FlownLine], held: HeldControls, *
     )
 
 
+def with_crow(frame: Airframe, held: HeldControls, crow: Crow) -> HeldControls:
+    """The same controls with crow fully out, its elevator share included."""
+    angles = {name: float(angle) for name, angle in surface_deltas(frame.plane, crow, 1.0).items()}
+    return replace(
+        held,
+        elevator=held.elevator + crow.elevator,
+        elevator_inverted=held.elevator_inverted + crow.elevator,
+        added={name: angle + held.added.get(name, 0.0) for name, angle in angles.items()},
+    )
+
+
 @dataclass(frozen=True, kw_only=True)
 class RollWithYaw:
     """A steady roll with the fin in the solve.
@@ -331,13 +343,7 @@ def roll_with_yaw(frame: Airframe, line: FlownLine, held: HeldControls, *, throw
 
     The path turns at F/(m V) across itself while the body rolls at p, so it runs on a cone of half angle F/(m V p).
     """
-    rolled = HeldControls(
-        elevator=held.elevator,
-        elevator_inverted=held.elevator_inverted,
-        aileron=held.aileron + throw,
-        rudder=held.rudder,
-        added=held.added,
-    )
+    rolled = replace(held, aileron=held.aileron + throw)
     found = hands_off(frame, [line], rolled, speed=speed)
     p, q, r = (float(rate[0]) for rate in (found.roll, found.pitch, found.yaw))
     alpha, beta = float(found.alpha[0]), float(found.sideslip[0])

@@ -18,9 +18,18 @@ from evenfall.aero.trim import neutral_point
 from evenfall.aero.wings import Flow, LiftingLine
 from evenfall.lines.balance import Airframe
 from evenfall.lines.bend import STRAIGHT_ENOUGH
-from evenfall.lines.hands_off import FlownLine, HeldControls, RollWithYaw, hands_off, level_controls, roll_with_yaw
+from evenfall.lines.hands_off import (
+    FlownLine,
+    HeldControls,
+    RollWithYaw,
+    hands_off,
+    level_controls,
+    roll_with_yaw,
+    with_crow,
+)
 from evenfall.lines.rig_faults import DEG, Fault, record, rigged, rigging_faults
 from evenfall.plane.airframe import Plane
+from evenfall.radio.plan import Crow
 
 Floats = NDArray[np.float64]
 
@@ -168,7 +177,8 @@ class CleanReport:
     Args:
         margin: static margin, share of mean chord. neutral_x: neutral point, m aft of the datum.
         play: None where no slop was recorded.
-        roll: a roll on the vertical with the fin in the solve; None without ailerons.
+        roll, roll_crow: a roll on the vertical with the fin in the solve, crow stowed and out; None without ailerons
+            or crow.
         cured: the lines after all cures.
     """
 
@@ -180,6 +190,7 @@ class CleanReport:
     play: Play | None
     blade_tip: float | None
     roll: RollWithYaw | None
+    roll_crow: RollWithYaw | None
     cures: tuple[Cure, ...]
 
     @property
@@ -228,12 +239,13 @@ def clean_report(
     sigmas: Mapping[str, float] | None = None,
     guessed: Sequence[str] = (),
     throw: float = 7 * DEG,
+    crow: Crow | None = None,
 ) -> CleanReport:
     """Effects of every fault on the clean lines, the verdict, and the cures.
 
     Args:
         sigmas: one sigma (SI) by attribute path, as the plane file has them. guessed: paths that were guessed.
-        throw: aileron of the roll on the vertical, rad.
+        throw: aileron of the roll on the vertical, rad. crow: to roll with as well, fully out.
     """
     plane = flight.frame.plane
     known = {} if sigmas is None else dict(sigmas)
@@ -244,6 +256,10 @@ def clean_report(
     margin, neutral_x = _margin(flight)
     frame = flight.airframe(plane)
     ailerons = any(wing.aileron is not None for wing in plane.wings.values())
+
+    def rolled(held: HeldControls) -> RollWithYaw:
+        return roll_with_yaw(frame, flight.lines[0], held, throw=throw, speed=flight.speed)
+
     report = CleanReport(
         flight=flight,
         present=present,
@@ -252,7 +268,8 @@ def clean_report(
         neutral_x=neutral_x,
         play=_play(flight, present) if ailerons else None,
         blade_tip=record(plane).blade_tip_difference,
-        roll=roll_with_yaw(frame, flight.lines[0], present.held, throw=throw, speed=flight.speed) if ailerons else None,
+        roll=rolled(present.held) if ailerons else None,
+        roll_crow=rolled(with_crow(frame, present.held, crow)) if ailerons and crow is not None else None,
         cures=(),
     )
     return replace(report, cures=find_cures(report))

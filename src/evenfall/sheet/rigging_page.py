@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Literal
 
 from pydantic import Field
 
+from evenfall.lines.hands_off import RollWithYaw
 from evenfall.lines.rigging import TOLERANCE, CleanReport, Cure, FaultEffect
 from evenfall.sheet.make import air_page
 from evenfall.sheet.pages import AirPage, Page
@@ -117,6 +118,7 @@ class RiggingPage(Page):
     play_roll_deg_s: float | None = Field(description="One sigma of roll from play; null where none was recorded.")
     play_crow_deg: float | None = Field(description="One sigma of the crow angle from play; null likewise.")
     roll: RollYawPage | None = Field(description="A roll on the vertical; null without ailerons.")
+    roll_crow: RollYawPage | None = Field(description="The same with crow out; null without crow in the plan.")
     cures: tuple[CurePage, ...] = Field(description="What to change, in order.")
     steps: tuple[StepPage, ...] = Field(description="The order of trimming that a plan depends on.")
     limits: tuple[str, ...] = Field(description="What this answer leaves out.")
@@ -179,6 +181,18 @@ def _cure(report: CleanReport, cure: Cure) -> CurePage:
     )
 
 
+def _roll(roll: RollWithYaw | None) -> RollYawPage | None:
+    if roll is None:
+        return None
+    return RollYawPage(
+        rate_deg_s=math.degrees(roll.rate),
+        yaw_deg_s=math.degrees(roll.yaw),
+        sideslip_deg=math.degrees(roll.sideslip),
+        adverse=roll.adverse,
+        wander_deg=math.degrees(roll.wander),
+    )
+
+
 def verdict(report: CleanReport) -> str:
     """Whether clean is straight; if not, which line is worst, what explains it, and what the cures reach."""
     flight, rates = report.flight, report.present.trimmed
@@ -210,7 +224,7 @@ def verdict(report: CleanReport) -> str:
 def rigging_page(answer: Cleaned) -> RiggingPage:
     """The page of `trim`."""
     report = answer.report
-    play, roll = report.play, report.roll
+    play = report.play
     return RiggingPage(
         plane=answer.ready.file.plane.name,
         plane_hash=answer.ready.file.content_hash,
@@ -226,15 +240,8 @@ def rigging_page(answer: Cleaned) -> RiggingPage:
         faults=tuple(_fault(report, item) for item in report.effects),
         play_roll_deg_s=None if play is None else math.degrees(play.roll),
         play_crow_deg=None if play is None else math.degrees(play.crow),
-        roll=None
-        if roll is None
-        else RollYawPage(
-            rate_deg_s=math.degrees(roll.rate),
-            yaw_deg_s=math.degrees(roll.yaw),
-            sideslip_deg=math.degrees(roll.sideslip),
-            adverse=roll.adverse,
-            wander_deg=math.degrees(roll.wander),
-        ),
+        roll=_roll(report.roll),
+        roll_crow=_roll(report.roll_crow),
         cures=tuple(_cure(report, cure) for cure in report.cures),
         steps=trimming_steps(report, elevator_share=answer.elevator_share),
         limits=LIMITS,
@@ -249,6 +256,15 @@ def _size(report: CleanReport, key: str, *, line: int, axis: int, trimmed: bool 
     return f"{math.degrees(float(rates[line, axis])) + 0.0:+.2f} deg/s a {amount}"
 
 
+def _roll_words(roll: RollWithYaw | None, how: str) -> str:
+    if roll is None:
+        return "no ailerons"
+    return (
+        f"{how} {math.degrees(roll.rate):.0f} deg/s, {100 * roll.adverse:+.1f} % adverse yaw, "
+        f"{math.degrees(roll.wander):.1f} deg of wander"
+    )
+
+
 def trimming_steps(report: CleanReport, *, elevator_share: float | None) -> tuple[StepPage, ...]:
     """The order of trimming a plan depends on. Common practice, no source; effect sizes are the engine's."""
     wings = [item.fault.key for item in report.effects if item.fault.key.endswith("_twist")]
@@ -261,11 +277,8 @@ def trimming_steps(report: CleanReport, *, elevator_share: float | None) -> tupl
     )
     fin = f" Fin: {_size(report, 'fin_offset', line=0, axis=2, trimmed=False)} of yaw." if "fin_offset" in keys else ""
     share = "not planned yet" if elevator_share is None else f"{elevator_share:+.3f} of the crow angle"
-    roll = report.roll
-    rolled = (
-        "no ailerons"
-        if roll is None
-        else f"{math.degrees(roll.wander):.1f} deg of wander, {100 * roll.adverse:+.1f} % adverse yaw in a clean roll"
+    rolled = _roll_words(report.roll, "clean") + (
+        "" if report.roll_crow is None else "; " + _roll_words(report.roll_crow, "with crow")
     )
     return (
         StepPage(

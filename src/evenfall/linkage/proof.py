@@ -361,6 +361,11 @@ def _report(
     )
 
 
+def _good_text(found: dict[str, CornerProof]) -> str:
+    notes = [proof.text for proof in found.values() if proof.fault != "as planned"]
+    return " ".join(["Good enough.", *notes]) if notes else "Every corner shows what the plan says. Good enough."
+
+
 def _alike(
     corners: tuple[Corner, ...], positions: Positions, turns: dict[str, float], noise: float
 ) -> tuple[tuple[str, str], ...]:
@@ -423,5 +428,5 @@ def prove(
         do_not_fly=stop,
         missing=missing,
         alike=_alike(corners, positions, turns, noise),
-        text=" ".join(bad) or "Every corner shows what the plan says. Good enough.",
+        text=" ".join(bad) or _good_text(found),
     )

@@ -42,7 +42,7 @@ def corner_text(
     if good:
         named = "" if fault == "as planned" else f" ({best.hypothesis.label})"
         text = f"{where}: good enough{named}; neutral {math.degrees(shown):+.1f} deg"
-        text += f", roll with crow out {100 * cost:+.0f} %."
+        text += f", roll with crow out {_percent(cost)}."
     else:
         text = f"{where}: {_action(best, pulse)}{_cost(fault, cost)}{_rest(fault, rest)}"
     missing = [words for words, fixed in zip(_OPEN, known, strict=True) if not fixed]
@@ -51,8 +51,12 @@ def corner_text(
     )
 
 
+def _percent(share: float) -> str:
+    return f"{round(100 * share):+d} %" if round(100 * share) else "0 %"
+
+
 def _cost(fault: str, cost: float) -> str:
-    return "" if fault in DO_NOT_FLY else f" Roll with crow out changes by {100 * cost:+.0f} %."
+    return "" if fault in DO_NOT_FLY else f" Roll with crow out changes by {_percent(cost)}."
 
 
 def _rest(fault: str, rest: tuple[str, ...]) -> str:

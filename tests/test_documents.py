@@ -58,6 +58,14 @@ def test_every_command_is_in_the_readme() -> None:
         assert f"start.py {name} " in text("README.md"), name
 
 
+def test_every_public_name_is_documented() -> None:
+    from evenfall import api
+
+    for name in api.__all__:
+        assert getattr(api, name).__doc__, name
+        assert re.search(rf"`{name}`", text("README.md")), name
+
+
 def test_links_and_named_files_exist() -> None:
     for name in ("README.md", "ARCHITECTURE.md", "CONVENTIONS.md"):
         for target in re.findall(r"\]\(([^)#:]+)\)", text(name)):
@@ -118,6 +126,7 @@ def test_nothing_names_a_place_on_one_machine() -> None:
         assert found is None, (path, found)
 
 
-def test_code_blocks_of_the_readme_compile() -> None:
+def test_code_blocks_of_the_readme_run(capsys: pytest.CaptureFixture[str]) -> None:
     for block in re.findall(r"```python\n(.*?)```", text("README.md"), re.S):
-        compile(block, "README.md", "exec")
+        exec(compile(block, "README.md", "exec"), {})
+    assert capsys.readouterr().out.split()[0] in {"met", "limited"}

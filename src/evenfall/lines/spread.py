@@ -43,8 +43,8 @@ SPEED_INPUTS = (
     "battery.rest_voltage_per_cell",
 )
 """Inputs of the plane file whose spread moves a steady speed; geometry acts through the drag factors."""
-_SPEED_FACTORS = ("parasite_drag", "crow_drag", "braked_propeller_drag", "brake_damping", "thrust")
-_MEASURED_DAMPING_SIGMA = 0.1
+SPEED_FACTORS = ("parasite_drag", "crow_drag", "braked_propeller_drag", "brake_damping", "thrust")
+MEASURED_DAMPING_SIGMA = 0.1
 """One sigma of ln(torque) of a level whose damping was measured. Ours, no source."""
 CROW_SETTING = math.radians(0.5)
 """One sigma of the crow angle as set with an angle gauge, rad. Common practice, no source."""
@@ -72,12 +72,12 @@ def nudges(plane: Plane, spreads: Mapping[str, Doubt], *, level: BrakeLevel, cro
     brake is 16 kHz, 8 and 24 kHz being one sigma away.
     """
     found = []
-    for factor in _SPEED_FACTORS:
+    for factor in SPEED_FACTORS:
         if (factor == "crow_drag" and not crow) or (factor == "brake_damping" and level.percent <= 0):
             continue
         sigma = PRIOR_SIGMA[factor]
         if factor == "brake_damping" and level.damping is not None:
-            sigma = _MEASURED_DAMPING_SIGMA
+            sigma = MEASURED_DAMPING_SIGMA
         now = getattr(plane.corrections, factor)
         low, high = (replace(plane.corrections, **{factor: now * math.exp(s * sigma)}) for s in (-1, 1))
         found.append(
@@ -208,7 +208,7 @@ def _state_estimate(
     )
     speeds = moved.speed.copy()
     for index in np.flatnonzero(~moved.found).tolist():
-        speeds[index] = _searched(unit, plan, tables, line, here, variants[index])
+        speeds[index] = searched_speed(unit, plan, tables, line, here, variants[index])
     effects = {
         nudge.name: _effect(here.speed, float(speeds[2 * k]), float(speeds[2 * k + 1])) for k, nudge in enumerate(own)
     }
@@ -224,7 +224,7 @@ def _effect(here: float, low: float, high: float) -> float:
     return here - low
 
 
-def _searched(
+def searched_speed(
     unit: PowerUnit, plan: Plan, tables: Tables, line: LineAnswer, here: SteadySpeed, variant: Variant
 ) -> float:
     """The steady speed of a changed plane by the full search, nearest to the one it came from; NaN without one."""

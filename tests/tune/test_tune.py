@@ -123,9 +123,7 @@ def test_half_brake_needs_about_the_same_crow_as_a_quarter(tuned: Tuned, name: s
     The miss is reported, not bent: it rests on taking the level's percent as pulse duty."""
     answer = tuned(name)
     quarter, half = (math.degrees(best_of(answer, percent).candidate.angle) for percent in (25, 50))
-    print(
-        f"{name}: {quarter:.1f} deg at a quarter, {half:.1f} at half: practice has less, computed {half - quarter:+.1f}"
-    )
+    print(f"{name}: {quarter:.1f} deg at a quarter, {half:.1f} at half ({half - quarter:+.1f}; practice has less)")
     assert abs(half - quarter) < 2.0
     none = math.degrees(best_of(answer, 0).candidate.angle)
     assert quarter < none
@@ -259,7 +257,7 @@ def test_wanted_speed_as_fast_as_level_at_a_stick(tmp_path: Path) -> None:
     assert 10.0 < made.wanted < 40.0
     slow = replace(plane, wanted=replace(plane.wanted, level_stick=0.01))
     with pytest.raises(InputError, match="does not fly level at 1 % stick"):
-        workflow.wanted_speed(made.frame, replace(made.unit, plane=slow))
+        workflow.wanted_speed(replace(made.frame, plane=slow), made.unit)
 
 
 @pytest.mark.limit

@@ -27,7 +27,9 @@ Floats = NDArray[np.float64]
 _CONTOUR_BRAKES = np.linspace(0.0, 100.0, 101)
 _BAND_BRAKES = np.linspace(0.0, 100.0, 41)
 _STEPS = (0.2, 0.5, 1.0, 2.0, 5.0, 10.0)
-_MOST_CONTOURS = 9
+_MOST_CONTOURS = 14
+_SPECK = 5e-4
+"""Share of the map below which a patch of two speeds is left out: it is as small as the grid it was found on."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -39,7 +41,7 @@ class Contour:
 
 
 def contour_speeds(grid: SpeedGrid, wanted: float) -> tuple[float, ...]:
-    """Round speeds for the lines of a map (m/s), at most nine, none that crowds the wanted one."""
+    """Round speeds for the lines of a map (m/s), at most fifteen, none that crowds the wanted one."""
     stable = grid.speed[grid.stable]
     if not stable.size:
         return ()
@@ -123,7 +125,7 @@ def two_speeds(base: MapBase) -> tuple[TwoSpeeds, ...]:
         if not new:
             break
         found.update(zip(new, _intervals(base, np.array(new)), strict=True))
-    return _patches([(brake, found[brake]) for brake in sorted(found)])
+    return _patches([(brake, found[brake]) for brake in sorted(found)], base.limit)
 
 
 Interval = tuple[float, float]
@@ -168,8 +170,8 @@ def _overlaps(low: Floats, high: Floats, limit: float) -> list[Interval]:
     return [(a, b) for a, b in found if b - a > 0.004 * limit]
 
 
-def _patches(columns: list[tuple[float, list[Interval]]]) -> tuple[TwoSpeeds, ...]:
-    """Intervals of neighbouring settings that overlap, joined into patches."""
+def _patches(columns: list[tuple[float, list[Interval]]], limit: float) -> tuple[TwoSpeeds, ...]:
+    """Intervals of neighbouring settings that overlap, joined into patches; specks are left out."""
     done: list[list[tuple[float, float, float]]] = []
     ends: list[list[tuple[float, float, float]]] = []
     for brake, intervals in columns:
@@ -185,7 +187,12 @@ def _patches(columns: list[tuple[float, list[Interval]]]) -> tuple[TwoSpeeds, ..
             fresh.append(patch)
         ends = fresh
     arrays = [np.array(patch) for patch in done if len(patch) > 1]
-    return tuple(TwoSpeeds(brake=a[:, 0], low=a[:, 1], high=a[:, 2]) for a in arrays)
+    wide = [float(np.trapezoid(a[:, 2] - a[:, 1], a[:, 0])) for a in arrays]
+    return tuple(
+        TwoSpeeds(brake=a[:, 0], low=a[:, 1], high=a[:, 2])
+        for a, area in zip(arrays, wide, strict=True)
+        if area > _SPECK * 100.0 * limit
+    )
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -104,7 +104,8 @@ class SpeedMapPage(Page):
     levels: tuple[LevelPage, ...] = Field(description="Levels of the controller.")
     limits: tuple[MapLimitPage, ...] = Field(description="What is out of reach from which crow on, lowest first.")
     chosen: ChosenPage | None = Field(description="The chosen point; null where nothing is chosen.")
-    remarks: tuple[str, ...] = Field(description="What the picture says, in words.")
+    warnings: tuple[str, ...] = Field(description="What stands in the way, in words.")
+    remarks: tuple[str, ...] = Field(description="How to read the picture, in words.")
 
 
 def map_page(answer: MapAnswer) -> SpeedMapPage:
@@ -138,6 +139,7 @@ def map_page(answer: MapAnswer) -> SpeedMapPage:
         levels=tuple(LevelPage(name=level.name, brake_percent=level.percent) for level in plane.controller.levels),
         limits=limits,
         chosen=chosen,
+        warnings=_warnings(answer, chosen),
         remarks=_remarks(answer, chosen),
     )
 
@@ -172,7 +174,7 @@ def _limit(limit: MapLimit) -> MapLimitPage:
         crow_deg=math.degrees(limit.crow),
         reason=f"Above {math.degrees(limit.crow):.1f} deg of crow the {limit.wing} wing's hinges leave less than the "
         f"{limit.kind} throw of {throw} deg.",
-        short=f"{limit.kind} throw {throw}\u00b0 no longer there",
+        short=f"{limit.kind} throw {throw}\u00b0 not left",
     )
 
 
@@ -193,23 +195,33 @@ def _chosen(point: ChosenPoint, answer: MapAnswer) -> ChosenPage:
     )
 
 
+def _warnings(answer: MapAnswer, chosen: ChosenPage | None) -> tuple[str, ...]:
+    wanted, drawn = answer.ready.wanted, answer.map
+    said = []
+    allowed = max(min((limit.crow for limit in drawn.limits if limit.kind == "normal"), default=math.inf), 0.0)
+    if not any(bool(((piece[:, 1] >= 0) & (piece[:, 1] <= allowed)).any()) for piece in drawn.wanted.pieces):
+        rows = drawn.grid.crow <= allowed + 1e-9
+        stable = drawn.grid.speed[rows][drawn.grid.stable[rows]]
+        slowest, fastest = float(stable.min(initial=math.inf)), float(stable.max(initial=0.0))
+        side = f"still {slowest:.1f} m/s at best" if slowest > wanted else f"only {fastest:.1f} m/s even without crow"
+        said.append(f"{wanted:.1f} m/s is out of reach with crow {drawn.arrangement}: {side}.")
+    speeds = [state.speed_m_s for state in chosen.states if state.stable] if chosen else []
+    if chosen is not None and len(speeds) > 1:
+        listed = " or ".join(f"{speed:.1f}" for speed in speeds)
+        said.append(f"Level {chosen.level} with {chosen.crow_deg:.1f} deg: {listed} m/s, entry speed decides.")
+    if chosen is not None and not speeds:
+        said.append(f"Level {chosen.level} with {chosen.crow_deg:.1f} deg: no steady speed.")
+    return tuple(said)
+
+
 def _remarks(answer: MapAnswer, chosen: ChosenPage | None) -> tuple[str, ...]:
     wanted, drawn = answer.ready.wanted, answer.map
     said = []
-    if not _reachable(answer):
-        stable = drawn.grid.speed[drawn.grid.stable]
-        slowest, fastest = float(stable.min()), float(stable.max())
-        side = f"still {slowest:.1f} m/s at best" if slowest > wanted else f"only {fastest:.1f} m/s even without crow"
-        said.append(f"{wanted:.1f} m/s is out of reach with crow {drawn.arrangement}: {side}.")
-    stable_speeds = [state.speed_m_s for state in chosen.states if state.stable] if chosen else []
-    if chosen is not None and len(stable_speeds) > 1:
-        speeds = " or ".join(f"{speed:.1f}" for speed in stable_speeds)
-        said.append(f"Level {chosen.level}: {speeds} m/s possible at this point, entry speed decides.")
-    band = drawn.band
-    if band.likely is not None and band.doubtful is not None:
+    if drawn.band.likely is not None and drawn.band.doubtful is not None:
+        (low, high), (lowest, highest) = drawn.band.likely, drawn.band.doubtful
         said.append(
-            f"At {wanted:.1f} m/s two propeller speeds from {band.likely[0]:.0f} to {band.likely[1]:.0f} % of motor "
-            f"brake; with its torque half to twice as computed from {band.doubtful[0]:.0f} to {band.doubtful[1]:.0f} %."
+            f"Two propeller speeds at {wanted:.1f} m/s: from {low:.0f} to {high:.0f} % of motor brake as computed, "
+            f"from {lowest:.0f} to {highest:.0f} % with its torque half to twice that (bar under the map)."
         )
     said.extend(_limit(limit).reason for limit in drawn.limits[:1])
     if chosen is not None:
@@ -217,17 +229,11 @@ def _remarks(answer: MapAnswer, chosen: ChosenPage | None) -> tuple[str, ...]:
     return tuple(said)
 
 
-def _reachable(answer: MapAnswer) -> bool:
-    top = answer.map.base.limit
-    return any(bool(((piece[:, 1] >= 0) & (piece[:, 1] <= top)).any()) for piece in answer.map.wanted.pieces)
-
-
 def _spread_words(chosen: ChosenPage) -> str:
-    drag = "drag off by one sigma, as degrees of crow"
     low, high = chosen.brake_range_percent
     if high - low < 0.5:
-        return f"Bar: {drag}."
-    return f"Ellipse: {drag}; motor-brake torque half to twice as computed."
+        return "Bar through the point: what one sigma of drag is worth in degrees of crow."
+    return "Ellipse: what one sigma of drag is worth in degrees of crow, and of torque in percent of motor brake."
 
 
 class ShaftMeeting(Page):

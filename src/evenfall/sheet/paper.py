@@ -24,34 +24,34 @@ DARK = {
 }
 
 FONT = "system-ui,-apple-system,'Segoe UI',Roboto,'Liberation Sans',Arial,sans-serif"
-SIZE, SIZE_NARROW = 16, 20
+SIZE, SIZE_NARROW = 16, 19
 """Size of the text on a wide screen, and on a narrow one where the picture shrinks."""
 
 
 def style() -> str:
     """The style sheet of a picture."""
     fixed = (
-        f"svg{{width:100%;height:auto;max-width:760px;margin:0 auto;display:block}}"
+        f"svg{{width:100%;height:auto;max-width:680px;margin:0 auto;display:block}}"
         f"text{{font-family:{FONT};font-size:{SIZE}px;font-variant-numeric:tabular-nums}}"
         ".h{font-size:20px;font-weight:600}.b{font-weight:600}.s{font-size:14px}"
-        ".halo{paint-order:stroke;stroke-width:5px;stroke-linejoin:round}"
+        ".halo{paint-order:stroke;stroke-width:3px;stroke-linejoin:round}"
         "path,line{fill:none;stroke-linejoin:round;stroke-linecap:round}"
         ".line{stroke-width:1.3px}.wanted{stroke-width:3.4px}.edge{stroke-width:1.2px}.tick{stroke-width:1.2px}"
         ".grid{stroke-width:.6px;stroke-dasharray:1 5}.limit{stroke-width:1.2px;stroke-dasharray:7 5}"
-        ".fold{stroke-width:1.4px}.hatch{stroke-width:1.5px}.spread{stroke-width:1.6px;stroke-dasharray:5 4}"
+        ".fold{stroke-width:1.4px}.hatch{stroke-width:1.5px}.spread{stroke-width:1.8px}"
         ".lead{stroke-width:1.2px}.out{fill-opacity:.13}.likely{fill-opacity:1}.doubt{fill-opacity:.35}"
         ".spread-fill{fill-opacity:.16}"
     )
-    narrow = f"@media(max-width:480px){{text{{font-size:{SIZE_NARROW}px}}.h{{font-size:23px}}.s{{font-size:17px}}}}"
+    narrow = f"@media(max-width:480px){{text{{font-size:{SIZE_NARROW}px}}.h{{font-size:22px}}.s{{font-size:16px}}}}"
     return f"{fixed}{_colours(LIGHT)}@media(prefers-color-scheme:dark){{{_colours(DARK)}}}{narrow}"
 
 
 def _colours(of: dict[str, str]) -> str:
     ink, grey, faint, paper, plan, warn = (of[key] for key in ("ink", "grey", "faint", "paper", "plan", "warn"))
     return (
-        f"svg{{background:{paper}}}.paper{{fill:{paper}}}text{{fill:{ink}}}.halo{{stroke:{paper}}}"
+        f"svg{{background:{paper}}}.paper{{fill:{paper}}}text{{fill:{ink}}}.halo{{stroke:{paper};stroke-opacity:.6}}"
         f".g{{fill:{grey}}}.p{{fill:{plan}}}.w{{fill:{warn}}}"
         f".line{{stroke:{grey}}}.wanted,.edge,.tick{{stroke:{ink}}}.grid,.limit{{stroke:{faint}}}.mark{{fill:{ink}}}"
-        f".fold,.hatch{{stroke:{warn}}}.lead{{stroke:{warn}}}.likely,.doubt{{fill:{warn}}}.out{{fill:{grey}}}"
+        f".fold,.hatch,.lead{{stroke:{warn}}}.lead.p{{stroke:{plan}}}.likely,.doubt{{fill:{warn}}}.out{{fill:{grey}}}"
         f".spread{{stroke:{plan}}}.spread-fill,.point{{fill:{plan}}}.point{{stroke:{paper};stroke-width:2px}}"
     )

@@ -41,18 +41,22 @@ class Box:
 
 @dataclass(kw_only=True)
 class Placer:
-    """What is taken already: boxes, heavy points and light points (samples of lines), inside a frame."""
+    """What is taken inside a frame: boxes, and points that may be covered at a price (heavy, busy, light)."""
 
     frame: Box
     taken: list[Box] = field(default_factory=list)
     heavy: list[Point] = field(default_factory=list)
     light: list[Point] = field(default_factory=list)
+    busy: list[Point] = field(default_factory=list)
+    holes: list[tuple[Box, float]] = field(default_factory=list)
+    """Boxes, and their turn in degrees, that lines have to leave free."""
 
     def cost(self, box: Box) -> float:
         """How much a box would hide; 0 is free, a box that leaves the frame costs most."""
         cost = sum(box.overlap(other) for other in self.taken)
         cost += 60.0 * sum(box.holds(point) for point in self.heavy)
-        cost += 8.0 * sum(box.holds(point) for point in self.light)
+        cost += 3.0 * sum(box.holds(point) for point in self.light)
+        cost += 9.0 * sum(box.holds(point) for point in self.busy)
         return cost + (0.0 if box.inside(self.frame) else 1e5)
 
     def best(self, candidates: Iterable[tuple[float, Box]]) -> Box:

@@ -11,12 +11,12 @@ from evenfall.sheet.map_page import ContourPage, SpeedMapPage, TwoSpeedsPage
 from evenfall.sheet.place import Box, Placer, Point, sampled
 
 WIDTH = 560
-_LEFT, _RIGHT, _TOP, _HEIGHT = 56, 540, 116, 430
+_LEFT, _RIGHT, _TOP, _HEIGHT = 56, 540, 132, 430
 _BIG = paper.SIZE_NARROW
 """Room is kept for the larger text of narrow screens."""
 _LINE = 25
 BAND_WORDS = ("two propeller speeds", "possible here:", "entry speed decides")
-_COLUMNS = 52
+_COLUMNS = 47
 
 
 @dataclass(frozen=True)
@@ -42,36 +42,37 @@ def speed_map_svg(page: SpeedMapPage) -> str:
     placer = Placer(frame=frame)
     lines = {id(line): _clipped(line, scale) for line in (page.wanted, *page.contours)}
     placer.heavy = [p for piece in lines[id(page.wanted)] for p in sampled(piece, 8)]
-    placer.light = [p for line in page.contours for piece in lines[id(line)] for p in sampled(piece, 8)]
-    below: list[str] = []
+    placer.light = [p for line in page.contours for piece in lines[id(line)] for p in sampled(piece, 24)]
+    placer.busy = [p for patch in page.two_speeds for p in _inside(patch, scale)]
+    placer.light += [p for ends in _limit_lines(page, scale) for p in sampled(ends, 24)]
     _chosen_boxes(page, scale, placer)
     words = [*_limit_words(page, scale, placer), *_chosen_words(page, scale, placer)]
     words += _wanted_label(page, lines[id(page.wanted)], placer)
     words += _band_words(page, scale, placer)
     for line in page.contours:
         words += _contour_label(line, lines[id(line)], placer)
-    below += _axes(page, scale)
     remarks, bottom = _remarks(page)
     height = bottom + 22
-    plot = [
-        *_limit_areas(page, scale),
-        *_nowhere(page, scale),
+    areas = [*_limit_areas(page, scale), *_nowhere(page, scale)]
+    marks = [
         *_grid(page, scale),
+        *(svg.path(ends, cls="limit") for ends in _limit_lines(page, scale)),
         *(svg.path(piece, cls="line") for line in page.contours for piece in lines[id(line)]),
         *_band(page, scale),
         *(svg.path(piece, cls="wanted") for piece in lines[id(page.wanted)]),
-        *_ellipse(page, scale),
     ]
     body = [
         svg.element("title", svg.escape(f"Speed map of {page.plane}")),
-        svg.element("desc", svg.escape(" ".join(page.remarks))),
+        svg.element("desc", svg.escape(" ".join((*page.warnings, *page.remarks)))),
         svg.element("style", paper.style()),
-        svg.element("defs", _HATCH),
+        svg.element("defs", _HATCH + _mask(placer.holes)),
         svg.element("rect", x=0, y=0, width=WIDTH, height=height, cls="paper"),
         *_head(page),
-        svg.element("g", "".join(plot), clip_path="url(#plot)"),
+        svg.element("g", "".join(areas), clip_path="url(#plot)"),
+        svg.element("g", svg.element("g", "".join(marks), clip_path="url(#plot)"), mask="url(#words)"),
         svg.element("rect", x=_LEFT, y=_TOP, width=_RIGHT - _LEFT, height=_HEIGHT, fill="none", cls="edge"),
-        *below,
+        *_axes(page, scale),
+        *_ellipse(page, scale),
         *_point(page, scale),
         *words,
         *remarks,
@@ -90,16 +91,35 @@ _HATCH = (
 )
 
 
+def _mask(holes: list[tuple[Box, float]]) -> str:
+    """Lines stop where words stand: black boxes, turned as the words are."""
+    parts = [svg.element("rect", x=0, y=0, width=WIDTH, height=_TOP + _HEIGHT + 10, fill="#fff")]
+    for box, turn in holes:
+        about = {"transform": f"rotate({svg.number(turn)} {svg.number(box.x)} {svg.number(box.y)})"} if turn else {}
+        x, y = box.x - box.width / 2, box.y - box.height / 2
+        parts.append(svg.element("rect", x=x, y=y, width=box.width, height=box.height, rx=4, fill="#000", **about))
+    return svg.element(
+        "mask",
+        "".join(parts),
+        id="words",
+        maskUnits="userSpaceOnUse",
+        x=0,
+        y=0,
+        width=WIDTH,
+        height=_TOP + _HEIGHT + 10,
+    )
+
+
 def _head(page: SpeedMapPage) -> list[str]:
     """The plumb line, the plane's name, what is shown."""
     arrangement = f"Crow {page.arrangement}" + (" (upper/lower wing)" if page.wings > 1 else "")
     return [
         svg.path([(26, 14), (26, 66)], cls="edge"),
         svg.path([(21, 66), (31, 66), (26, 80)], cls="edge mark", closed=True),
-        svg.text(44, 34, svg.cut(page.plane, 40), cls="h"),
+        svg.text(44, 34, svg.cut(page.plane, 36), cls="h"),
         svg.text(44, 60, "Vertical down, stick closed: steady speed in m/s"),
-        svg.text(44, 84, f"{arrangement}. Wanted: {page.wanted_speed_m_s:.1f} m/s.", cls="g"),
-        svg.text(_LEFT - 40, _TOP - 8, "crow, degrees", cls="g"),
+        svg.text(44, 84, arrangement, cls="g"),
+        svg.text(_LEFT - 36, _TOP - 12, "crow, degrees", cls="g"),
     ]
 
 
@@ -126,18 +146,18 @@ def _axes(page: SpeedMapPage, scale: _Scale) -> list[str]:
                     cls=cls,
                 )
             )
-    for percent in (0, 25, 50, 75, 100):
-        parts.append(svg.text(scale.x(percent), floor + 36, str(percent), anchor="middle"))
+    numbers = [0.0, 25.0, 50.0, 75.0, 100.0]
+    if not _named(page) and len(page.levels) <= 11:
+        numbers = [level.brake_percent for level in page.levels]
+    parts += [svg.text(scale.x(at), floor + 36, f"{at:.0f}", anchor="middle") for at in numbers]
     for level in page.levels:
         x = scale.x(level.brake_percent)
         parts.append(svg.path([(x, floor + 8), (x - 4, floor + 18), (x + 4, floor + 18)], cls="mark", closed=True))
-    parts.append(svg.text((_LEFT + _RIGHT) / 2, floor + _NAMES, _axis_words(page), cls="g", anchor="middle"))
     if _named(page):
         parts += _level_names(page, scale)
+    words = "motor brake, percent (\u25b2 levels of the controller)"
+    parts.append(svg.text((_LEFT + _RIGHT) / 2, _foot(page), words, cls="g", anchor="middle"))
     return parts
-
-
-_NAMES = 62
 
 
 def _named(page: SpeedMapPage) -> bool:
@@ -145,8 +165,9 @@ def _named(page: SpeedMapPage) -> bool:
     return any(level.name != f"{level.brake_percent:.0f}" for level in page.levels)
 
 
-def _axis_words(page: SpeedMapPage) -> str:
-    return "motor brake, percent (\u25b2 levels of the controller)"
+def _foot(page: SpeedMapPage) -> float:
+    """Baseline of the words under the axis."""
+    return _TOP + _HEIGHT + 63 + (_LINE if _named(page) else 0)
 
 
 def _level_names(page: SpeedMapPage, scale: _Scale) -> list[str]:
@@ -157,7 +178,7 @@ def _level_names(page: SpeedMapPage, scale: _Scale) -> list[str]:
         half = svg.width_of(words, _BIG) / 2
         x = min(max(scale.x(level.brake_percent), half + 4), WIDTH - half - 4)
         if x - half > free:
-            parts.append(svg.text(x, _TOP + _HEIGHT + _NAMES + _LINE, words, anchor="middle"))
+            parts.append(svg.text(x, _TOP + _HEIGHT + 60, words, anchor="middle"))
             free = x + half + 6
     return parts
 
@@ -168,8 +189,12 @@ def _limit_areas(page: SpeedMapPage, scale: _Scale) -> list[str]:
         y = scale.y(limit.crow_deg)
         if y > _TOP:
             parts.append(svg.element("rect", x=_LEFT, y=_TOP, width=_RIGHT - _LEFT, height=y - _TOP, cls="out"))
-            parts.append(svg.path([(_LEFT, y), (_RIGHT, y)], cls="limit"))
     return parts
+
+
+def _limit_lines(page: SpeedMapPage, scale: _Scale) -> list[list[Point]]:
+    heights = [scale.y(limit.crow_deg) for limit in page.limits]
+    return [[(_LEFT, y), (_RIGHT, y)] for y in heights if y > _TOP]
 
 
 def _limit_words(page: SpeedMapPage, scale: _Scale, placer: Placer) -> list[str]:
@@ -181,9 +206,18 @@ def _limit_words(page: SpeedMapPage, scale: _Scale, placer: Placer) -> list[str]
             continue
         width = svg.width_of(limit.short, _BIG)
         xs = [_LEFT + 10 + width / 2, (_LEFT + _RIGHT) / 2, _RIGHT - 10 - width / 2]
-        box = placer.best((0.0, Box(x=x, y=y, width=width, height=_BIG)) for x in reversed(xs))
+        ups = [up for up in (0, 22, 44) if y - up > max(_next_up(page, scale, limit.crow_deg), _TOP) + 8]
+        box = placer.best(
+            (0.4 * up, Box(x=x, y=y - up, width=width, height=_BIG)) for up in ups or [0] for x in reversed(xs)
+        )
+        placer.holes.append((box, 0.0))
         parts.append(svg.text(box.x, box.y + 5.5, limit.short, cls="g halo", anchor="middle"))
     return parts
+
+
+def _next_up(page: SpeedMapPage, scale: _Scale, crow_deg: float) -> float:
+    """Height of the next limit above one of them."""
+    return max((scale.y(limit.crow_deg) for limit in page.limits if limit.crow_deg > crow_deg + 1e-9), default=_TOP)
 
 
 def _nowhere(page: SpeedMapPage, scale: _Scale) -> list[str]:
@@ -243,9 +277,11 @@ def _along(pieces: list[list[Point]], width: float, height: float) -> list[tuple
             if abs(turn) > 50:
                 continue
             tall = height + abs(math.sin(math.radians(turn))) * width
-            bent = math.dist((x0, y0), (x1, y1)) / (20.0 * reach)
+            length = max(math.dist((x0, y0), (x1, y1)), 1e-6)
+            under = dense[index - reach : index + reach + 1]
+            bent = max(abs((x1 - x0) * (y - y0) - (y1 - y0) * (x - x0)) / length for x, y in under)
             share = abs(index / len(dense) - 0.5)
-            own = 20.0 * (1 - bent) * width / 10 + 12.0 * share + (0 if len(piece) == longest else 6.0)
+            own = 12.0 * bent**2 + 12.0 * share + (0 if len(piece) == longest else 6.0)
             x, y = dense[index]
             places.append((own, Box(x=x, y=y, width=width, height=tall), turn))
     return places
@@ -259,16 +295,22 @@ def _on_line(words: str, pieces: list[list[Point]], placer: Placer, *, cls: str,
         return []
     # The line's own points lie under its label: they do not count.
     cost, box, turn = min(
-        ((own + sum(box.overlap(other) for other in placer.taken), box, turn) for own, box, turn in places),
+        ((own + _on_line_cost(box, placer), box, turn) for own, box, turn in places),
         key=lambda item: item[0] + (0.0 if item[1].inside(placer.frame) else 1e5),
     )
     if cost > most or not box.inside(placer.frame):
         return []
     placer.taken.append(box)
+    placer.holes.append((Box(x=box.x, y=box.y, width=width + 4, height=_BIG), turn))
     rise = math.radians(turn)
     return [
         svg.text(box.x - 5.5 * math.sin(rise), box.y + 5.5 * math.cos(rise), words, cls=cls, anchor="middle", turn=turn)
     ]
+
+
+def _on_line_cost(box: Box, placer: Placer) -> float:
+    """What a label hides besides lines."""
+    return sum(box.overlap(other) for other in placer.taken) + 9.0 * sum(box.holds(point) for point in placer.busy)
 
 
 def _contour_label(line: ContourPage, pieces: list[list[Point]], placer: Placer) -> list[str]:
@@ -296,19 +338,25 @@ def _band(page: SpeedMapPage, scale: _Scale) -> list[str]:
     return parts
 
 
+def _inside(patch: TwoSpeedsPage, scale: _Scale) -> list[Point]:
+    """Points all over a patch, some 12 apart."""
+    found = []
+    for b, low, high in zip(patch.brake_percent, patch.low_deg, patch.high_deg, strict=True):
+        steps = max(int((scale.y(low) - scale.y(high)) / 12), 1)
+        found += [scale.at(b, low + (high - low) * (k + 0.5) / steps) for k in range(steps)]
+    return found
+
+
 def _band_words(page: SpeedMapPage, scale: _Scale, placer: Placer) -> list[str]:
     """What the hatching means, beside it or on it, with a lead where it stands off."""
-    spots = [
-        scale.at(b, (low + high) / 2)
-        for patch in page.two_speeds
-        for b, low, high in zip(patch.brake_percent, patch.low_deg, patch.high_deg, strict=True)
-        if high - low > 0.02 * scale.top_deg
-    ]
-    if not spots:
+    if not page.two_speeds:
         return []
+    largest = max(page.two_speeds, key=lambda patch: len(_inside(patch, scale)))
+    ceiling = min((limit.crow_deg for limit in page.limits), default=math.inf)
+    middles = _inside(largest, scale)
+    spots = [p for p in middles if p[1] > scale.y(ceiling)] or middles
     width = max(svg.width_of(line, _BIG) for line in BAND_WORDS)
     height = _LINE * len(BAND_WORDS)
-    hatched = [p for patch in page.two_speeds for p in sampled(_outline(patch, scale), 12)]
     candidates = []
     for column in range(13):
         for row in range(15):
@@ -316,22 +364,35 @@ def _band_words(page: SpeedMapPage, scale: _Scale, placer: Placer) -> list[str]:
             y = _TOP + 6 + height / 2 + row / 14 * (_HEIGHT - height - 12)
             box = Box(x=x, y=y, width=width, height=height)
             gap = min(_gap(box, spot) for spot in spots)
-            hides = sum(box.holds(point) for point in hatched)
-            candidates.append((1.2 * gap + 6.0 * hides, box))
+            candidates.append((1.5 * gap, box))
     box = placer.best(candidates)
+    placer.holes += _holes(box, BAND_WORDS)
     spot = min(spots, key=lambda p: math.dist(p, (box.x, box.y)))
     parts = []
-    if not box.holds(spot):
-        edge = (
-            min(max(spot[0], box.x - box.width / 2), box.x + box.width / 2),
-            min(max(spot[1], box.y - box.height / 2), box.y + box.height / 2),
-        )
-        parts.append(svg.path([edge, spot], cls="lead"))
+    if _gap(box, spot) > 10:
+        parts.append(svg.path([_edge(box, spot), spot], cls="lead"))
         parts.append(svg.element("circle", cx=spot[0], cy=spot[1], r=3, cls="likely"))
     for index, line in enumerate(BAND_WORDS):
         y = box.y - height / 2 + _LINE * (index + 0.5) + 5.5
         parts.append(svg.text(box.x, y, line, cls="w b halo", anchor="middle"))
     return parts
+
+
+def _holes(box: Box, lines: tuple[str, ...]) -> list[tuple[Box, float]]:
+    """One box a line of text, so that no more is hidden than must be."""
+    top = box.y - box.height / 2 + _LINE / 2
+    return [
+        (Box(x=box.x, y=top + _LINE * k, width=svg.width_of(words, _BIG), height=_LINE + 1.0), 0.0)
+        for k, words in enumerate(lines)
+    ]
+
+
+def _edge(box: Box, point: Point) -> Point:
+    """The place on or in a box that is nearest to a point."""
+    return (
+        min(max(point[0], box.x - box.width / 2), box.x + box.width / 2),
+        min(max(point[1], box.y - box.height / 2), box.y + box.height / 2),
+    )
 
 
 def _gap(box: Box, point: Point) -> float:
@@ -357,7 +418,8 @@ def _spread(page: SpeedMapPage, scale: _Scale) -> list[Point]:
     for step in range(73):
         angle = math.radians(5 * step)
         c, s = math.cos(angle), math.sin(angle)
-        outline.append((x + c * (right if c > 0 else -left), y + s * (-up if s < 0 else down) * 1.0))
+        point = (x + c * (right if c > 0 else -left), y + s * (-up if s < 0 else down))
+        outline.append((point[0], min(max(point[1], _TOP), _TOP + _HEIGHT)))
     return outline
 
 
@@ -367,9 +429,9 @@ def _ellipse(page: SpeedMapPage, scale: _Scale) -> list[str]:
         return []
     xs, ys = [p[0] for p in outline], [p[1] for p in outline]
     if max(xs) - min(xs) < 3:
-        x = xs[0]
-        caps = [svg.path([(x - 7, y), (x + 7, y)], cls="spread") for y in (min(ys), max(ys))]
-        return [svg.path([(x, min(ys)), (x, max(ys))], cls="spread"), *caps]
+        x, high, low = xs[0], max(min(ys), _TOP), min(max(ys), _TOP + _HEIGHT)
+        caps = [svg.path([(x - 7, y), (x + 7, y)], cls="spread") for y in (high, low)]
+        return [svg.path([(x, high), (x, low)], cls="spread"), *caps]
     steps = " ".join(f"{svg.number(x)} {svg.number(y)}" for x, y in outline)
     return [svg.element("path", d=f"M{steps}Z", style="fill-opacity:.16", cls="spread spread-fill")]
 
@@ -395,7 +457,7 @@ def chosen_words(page: SpeedMapPage) -> tuple[str, ...]:
     else:
         spread = "" if chosen.spread_m_s is None else f" \u00b1 {chosen.spread_m_s:.1f}"
         speeds = f"{chosen.speed_m_s:.1f}{spread} m/s"
-    return f"level {name}, crow {chosen.crow_deg:.1f}\u00b0", speeds
+    return f"level {name}, {chosen.crow_deg:.1f}\u00b0", speeds
 
 
 def _chosen_words(page: SpeedMapPage, scale: _Scale, placer: Placer) -> list[str]:
@@ -406,13 +468,14 @@ def _chosen_words(page: SpeedMapPage, scale: _Scale, placer: Placer) -> list[str
     width, height = max(svg.width_of(line, _BIG) for line in words), _LINE * len(words)
     candidates = []
     for far in (0, 14, 34, 60, 90, 130):
-        for side, rise in ((1, -1), (1, 1), (-1, -1), (-1, 1), (0, -1), (0, 1)):
-            box = Box(
-                x=x + side * (width / 2 + 14 + far / 2), y=y + rise * (height / 2 + 6 + far), width=width, height=height
-            )
-            candidates.append((2.0 * far, box))
+        for side, rise in ((1, -1), (1, 1), (-1, -1), (-1, 1), (0, -1), (0, 1), (1, 0), (-1, 0)):
+            aside = side * (width / 2 + 14 + (far if rise == 0 else far / 2))
+            box = Box(x=x + aside, y=y + rise * (height / 2 + 6 + far), width=width, height=height)
+            candidates.append((1.5 * far, box))
     box = placer.best(candidates)
-    return [
+    placer.holes += _holes(box, words)
+    lead = [svg.path([_edge(box, (x, y)), (x, y)], cls="lead p")] if _gap(box, (x, y)) > 24 else []
+    return lead + [
         svg.text(box.x, box.y - height / 2 + _LINE * (index + 0.5) + 5.5, line, cls="p b halo", anchor="middle")
         for index, line in enumerate(words)
     ]
@@ -420,13 +483,14 @@ def _chosen_words(page: SpeedMapPage, scale: _Scale, placer: Placer) -> list[str
 
 def _remarks(page: SpeedMapPage) -> tuple[list[str], float]:
     """What the picture says, under it, and where it was made; the parts and the last baseline."""
-    y = float(_TOP + _HEIGHT + _NAMES + (_LINE if _named(page) else 0) + _LINE + 10)
+    y = _foot(page) + _LINE + 12
     parts = []
-    for remark in page.remarks:
-        for line in svg.wrapped(remark, _COLUMNS):
-            parts.append(svg.text(24, y, line))
-            y += _LINE
-        y += 6
+    for cls, said in (("w b", page.warnings), ("t", page.remarks)):
+        for remark in said:
+            for line in svg.wrapped(remark, _COLUMNS):
+                parts.append(svg.text(24, y, line, cls=cls))
+                y += _LINE
+            y += 6
     made = (
         f"Evenfall {__version__} \u00b7 plane {page.plane_hash[:8]} \u00b7 air {page.air.density_kg_m3:.3f} kg/m\u00b3"
     )

@@ -6,7 +6,7 @@ import re
 from collections.abc import Sequence
 
 _FORBIDDEN = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
-_WIDTH = 0.56
+_WIDTH = 0.6
 """Mean width of a letter of a system font over its size."""
 
 
@@ -41,7 +41,6 @@ def element(name: str, content: str | None = None, **attributes: str | float) ->
     said = []
     for key, value in attributes.items():
         plain = "class" if key == "cls" else key.rstrip("_").replace("_", "-")
-        plain = {"viewBox": "viewBox", "patternUnits": "patternUnits"}.get(key, plain)
         said.append(f' {plain}="{number(value) if isinstance(value, int | float) else escape(value)}"')
     head = f"<{name}{''.join(said)}"
     return f"{head}/>" if content is None else f"{head}>{content}</{name}>"

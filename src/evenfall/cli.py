@@ -184,6 +184,44 @@ def tune(
         typer.echo(f"Plan written to {output}{kept}.", err=True)
 
 
+@app.command(name="map")
+def draw_map(
+    plane: PlaneArgument,
+    plan: Annotated[
+        Path | None, typer.Argument(metavar="[PLAN]", help="A plan file to mark; else the best.", show_default=False)
+    ] = None,
+    output: Annotated[
+        Path | None, typer.Option("-o", "--output", metavar="SVG", help="Draw the map here (map.svg).")
+    ] = None,
+    arrangement: Annotated[
+        str | None, typer.Option("--arrangement", help="up/down, down/up, both up or both down; else the plan's.")
+    ] = None,
+    force: Annotated[bool, typer.Option("--force", help="Draw over an existing map.")] = False,
+    json: JsonOption = False,
+    elevation: AirElevation = 0.0,
+    temperature: AirTemperature = None,
+    pressure: AirPressure = None,
+) -> None:
+    """Down speed over crow and motor brake as a picture, with the settings that have two propeller speeds."""
+    from evenfall import workflow
+    from evenfall.errors import InputError
+    from evenfall.sheet.map_page import map_page, map_words
+    from evenfall.sheet.speed_map import speed_map_svg
+    from evenfall.sheet.svg import check_picture, write_picture
+
+    if output is None and not json:
+        raise InputError("say where to draw the map: -o map.svg (or --json for its numbers)")
+    if output is not None:
+        check_picture(output, force=force)
+    air = _air(elevation, temperature, pressure)
+    with _progress(quiet=json) as say:
+        page = map_page(workflow.speed_map(plane, plan, arrangement=arrangement, air=air, progress=say))
+    _show(page, list(map_words(page)), json=json)
+    if output is not None:
+        write_picture(output, speed_map_svg(page), force=force)
+        typer.echo(f"Map drawn to {output}.", err=True)
+
+
 def _air(elevation: float, temperature_c: float | None, pressure_hpa: float | None) -> Air:
     """The air of the options, checked."""
     from evenfall.air import standard_air

@@ -105,7 +105,8 @@ class SpeedMapPage(Page):
     limits: tuple[MapLimitPage, ...] = Field(description="What is out of reach from which crow on, lowest first.")
     chosen: ChosenPage | None = Field(description="The chosen point; null where nothing is chosen.")
     warnings: tuple[str, ...] = Field(description="What stands in the way, in words.")
-    remarks: tuple[str, ...] = Field(description="How to read the picture, in words.")
+    remarks: tuple[str, ...] = Field(description="What to know about it, in words.")
+    legend: str | None = Field(description="What the mark around the chosen point means; null without one.")
 
 
 def map_page(answer: MapAnswer) -> SpeedMapPage:
@@ -140,7 +141,8 @@ def map_page(answer: MapAnswer) -> SpeedMapPage:
         limits=limits,
         chosen=chosen,
         warnings=_warnings(answer, chosen),
-        remarks=_remarks(answer, chosen),
+        remarks=_remarks(answer),
+        legend=None if chosen is None else _spread_words(chosen),
     )
 
 
@@ -214,18 +216,16 @@ def _warnings(answer: MapAnswer, chosen: ChosenPage | None) -> tuple[str, ...]:
     return tuple(said)
 
 
-def _remarks(answer: MapAnswer, chosen: ChosenPage | None) -> tuple[str, ...]:
+def _remarks(answer: MapAnswer) -> tuple[str, ...]:
     wanted, drawn = answer.ready.wanted, answer.map
     said = []
     if drawn.band.likely is not None and drawn.band.doubtful is not None:
         (low, high), (lowest, highest) = drawn.band.likely, drawn.band.doubtful
         said.append(
             f"Two propeller speeds at {wanted:.1f} m/s: from {low:.0f} to {high:.0f} % of motor brake as computed, "
-            f"from {lowest:.0f} to {highest:.0f} % with its torque half to twice that (bar under the map)."
+            f"from {lowest:.0f} to {highest:.0f} % with its torque half to twice that."
         )
     said.extend(_limit(limit).reason for limit in drawn.limits[:1])
-    if chosen is not None:
-        said.append(_spread_words(chosen))
     return tuple(said)
 
 
@@ -234,6 +234,19 @@ def _spread_words(chosen: ChosenPage) -> str:
     if high - low < 0.5:
         return "Bar through the point: what one sigma of drag is worth in degrees of crow."
     return "Ellipse: what one sigma of drag is worth in degrees of crow, and of torque in percent of motor brake."
+
+
+def map_words(page: SpeedMapPage) -> list[str]:
+    """What `map` prints beside the picture."""
+    head = f"{page.plane}. Vertical down, stick closed, crow {page.arrangement}."
+    said = [head, *(f"! {warning}" for warning in page.warnings), *page.remarks]
+    chosen = page.chosen
+    if chosen is not None and chosen.speed_m_s is not None:
+        spread = "" if chosen.spread_m_s is None else f" +- {chosen.spread_m_s:.1f}"
+        said.insert(
+            1, f"Level {chosen.level} with {chosen.crow_deg:.1f} deg of crow: {chosen.speed_m_s:.1f}{spread} m/s."
+        )
+    return said
 
 
 class ShaftMeeting(Page):

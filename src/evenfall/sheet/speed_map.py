@@ -77,7 +77,7 @@ def speed_map_svg(page: SpeedMapPage) -> str:
         *words,
         *remarks,
     ]
-    head = '<?xml version="1.0" encoding="UTF-8"?>\n'
+    head = '<?xml version="1.0" encoding="UTF-8"?>\n' + svg.SIGNED + "\n"
     root = svg.element(
         "svg", "\n".join(body), xmlns="http://www.w3.org/2000/svg", viewBox=f"0 0 {WIDTH} {height}", role="img"
     )
@@ -485,7 +485,12 @@ def _remarks(page: SpeedMapPage) -> tuple[list[str], float]:
     """What the picture says, under it, and where it was made; the parts and the last baseline."""
     y = _foot(page) + _LINE + 12
     parts = []
-    for cls, said in (("w b", page.warnings), ("t", page.remarks)):
+    legend = [] if page.legend is None else [page.legend]
+    if page.shaft_band_percent is not None:
+        legend.append(
+            "Bar under the map: two propeller speeds at the wanted speed, dark as computed, light with doubt."
+        )
+    for cls, said in (("w b", page.warnings), ("t", page.remarks), ("g", legend)):
         for remark in said:
             for line in svg.wrapped(remark, _COLUMNS):
                 parts.append(svg.text(24, y, line, cls=cls))

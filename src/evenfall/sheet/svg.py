@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
+import os
 import re
 from collections.abc import Sequence
+from pathlib import Path
+
+from evenfall.errors import EditedFileError, InputError
+from evenfall.textfile import write_atomic, write_new
 
 _FORBIDDEN = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 _WIDTH = 0.6
@@ -75,3 +80,45 @@ def cut(words: str, columns: int) -> str:
     """A text of at most so many letters, with an ellipsis where it was cut."""
     line = " ".join(words.split())
     return line if len(line) <= columns else f"{line[: columns - 1].rstrip()}\u2026"
+
+
+SIGNED = "<!-- drawn by Evenfall -->"
+"""Second line of every picture: what may be drawn over with --force."""
+
+
+def check_picture(path: str | os.PathLike[str], *, force: bool = False) -> None:
+    """Raise where a picture may not be written, before a long computation rather than after it.
+
+    An existing file is replaced with `force` only, and only where it is a picture of ours.
+    """
+    target = Path(path)
+    if target.is_dir():
+        raise EditedFileError(f"{target} is a directory; give the picture a file name such as map.svg")
+    if not target.parent.is_dir():
+        raise EditedFileError(f"there is no folder {target.parent}; make it first or choose another name")
+    if not target.exists():
+        return
+    if not _ours(target):
+        raise EditedFileError(f"{target} exists and is no picture of ours: left as it is. Choose another name.")
+    if not force:
+        raise EditedFileError(f"{target} exists: left as it is. Choose another name, or use --force to draw it again.")
+
+
+def _ours(target: Path) -> bool:
+    try:
+        with open(target, encoding="utf-8", errors="replace") as stream:
+            return SIGNED in stream.read(200)
+    except OSError:
+        return False
+
+
+def write_picture(path: str | os.PathLike[str], picture: str, *, force: bool = False) -> None:
+    """Write a picture, checked as by `check_picture`; raises `InputError` where the disk refuses."""
+    check_picture(path, force=force)
+    try:
+        if Path(path).exists():
+            write_atomic(path, picture)
+        else:
+            write_new(path, picture)
+    except OSError as error:
+        raise InputError(f"{os.fspath(path)}: cannot be written: {error.strerror or error}") from None

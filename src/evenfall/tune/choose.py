@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from evenfall.tune.candidates import Candidate
@@ -14,11 +15,12 @@ Verdict = Literal["chosen", "usable", "fickle", "refused"]
 
 @dataclass(frozen=True, kw_only=True)
 class Judged:
-    """A candidate with its verdict, its cost (lower is better, by `Weights`) and the reasons in words."""
+    """A candidate with its verdict, its cost (lower is better; the sum of `parts`) and the reasons in words."""
 
     candidate: Candidate
     verdict: Verdict
     cost: float
+    parts: dict[str, float]
     reasons: tuple[str, ...]
 
     @property
@@ -39,35 +41,79 @@ def judge(
     judged.sort(key=lambda item: (order[item.verdict], item.cost))
     if judged and judged[0].verdict != "refused":
         first = judged[0]
-        judged[0] = Judged(
-            candidate=first.candidate, verdict="chosen", cost=first.cost, reasons=("Chosen.", *first.reasons)
-        )
+        judged = [
+            replace(first, verdict="chosen", reasons=("Chosen.", *first.reasons)),
+            *(_compared(item, first, targets=targets) for item in judged[1:]),
+        ]
     return tuple(judged)
+
+
+def _compared(item: Judged, best: Judged, *, targets: Targets) -> Judged:
+    """The same with what puts it behind the chosen one, the two weightiest shortcomings."""
+    if item.verdict == "refused":
+        return item
+    behind = {name: item.parts[name] - best.parts[name] for name in item.parts}
+    worst = sorted((name for name in behind if behind[name] > _WORTH_SAYING), key=lambda name: -behind[name])[:2]
+    words = [_BEHIND[name](item.candidate, best.candidate) for name in worst]
+    if not words:
+        return item
+    return replace(item, reasons=(f"Behind the chosen one: {', '.join(words)}.", *item.reasons))
+
+
+_WORTH_SAYING = 0.02
+
+
+def _spread_of(item: Candidate) -> float:
+    return item.speed_estimate.spread if item.speed_estimate is not None else math.nan
+
+
+_BEHIND: dict[str, Callable[[Candidate, Candidate], str]] = {
+    "fold": lambda item, best: f"{100 * item.shaft.fold_probability:.0f} % chance of two propeller speeds",
+    "span": lambda item, best: (
+        f"{100 * item.shaft.span_probability:.0f} % chance of two propeller speeds at other speeds"
+    ),
+    "doubt": lambda item, best: f"down speed less sure (+- {_spread_of(item):.2f} against {_spread_of(best):.2f} m/s)",
+    "bend": lambda item, best: (
+        f"stronger pull ({abs(math.degrees(item.curvature or 0)):.0f} against "
+        f"{abs(math.degrees(best.curvature or 0)):.0f} deg/s)"
+    ),
+    "roll": lambda item, best: (
+        f"less roll left ({100 * (item.retention or 0):.0f} against {100 * (best.retention or 0):.0f} %)"
+    ),
+    "hard": lambda item, best: "harder braking of the propeller",
+    "reach": lambda item, best: (
+        f"more crow ({math.degrees(item.angle):.1f} against {math.degrees(best.angle):.1f} deg)"
+    ),
+}
+"""What puts a candidate behind another, by part of its cost."""
 
 
 def _judge_one(item: Candidate, *, wanted: float, targets: Targets, weights: Weights) -> Judged:
     refusal = _refusal(item, wanted)
-    cost = candidate_cost(item, wanted=wanted, targets=targets, weights=weights)
+    parts = cost_parts(item, wanted=wanted, targets=targets, weights=weights)
+    cost = sum(parts.values())
     if refusal:
         off = abs((item.speed or math.inf) - wanted) / wanted
-        return Judged(candidate=item, verdict="refused", cost=100.0 * off + cost, reasons=(refusal,))
+        return Judged(candidate=item, verdict="refused", cost=100.0 * off + cost, parts=parts, reasons=(refusal,))
     doubts = _doubts(item, targets)
     verdict: Verdict = (
         "fickle" if item.states != 1 or item.shaft.fold_probability > targets.fold_probability else "usable"
     )
-    return Judged(candidate=item, verdict=verdict, cost=cost, reasons=(*doubts, *_remarks(item)))
+    return Judged(candidate=item, verdict=verdict, cost=cost, parts=parts, reasons=(*doubts, *_remarks(item)))
 
 
-def candidate_cost(item: Candidate, *, wanted: float, targets: Targets, weights: Weights) -> float:
-    """Sum of a candidate's shortcomings, in steps of `Weights`."""
-    cost = weights.fold * item.shaft.fold_probability / targets.fold_probability
-    cost += 0.5 * weights.fold * item.shaft.span_probability / targets.fold_probability / 2
+def cost_parts(item: Candidate, *, wanted: float, targets: Targets, weights: Weights) -> dict[str, float]:
+    """A candidate's shortcomings, each in steps of `Weights`."""
     spread = item.speed_estimate.spread / wanted if item.speed_estimate is not None else 0.1
-    cost += spread / weights.doubt
-    cost += abs(item.curvature or 0.0) / weights.bend
-    cost += (1.0 - (item.retention if item.retention is not None else 1.0)) / weights.roll
-    cost += weights.hard * item.level.percent / 100
-    return cost + weights.reach * item.angle / max(item.drag.limit.angle, 1e-6)
+    return {
+        "fold": weights.fold * item.shaft.fold_probability / targets.fold_probability,
+        "span": weights.span * item.shaft.span_probability / targets.fold_probability,
+        "doubt": spread / weights.doubt,
+        "bend": abs(item.curvature or 0.0) / weights.bend,
+        "roll": (1.0 - (item.retention if item.retention is not None else 1.0)) / weights.roll,
+        "hard": weights.hard * item.level.percent / 100,
+        "reach": weights.reach * item.angle / max(item.drag.limit.angle, 1e-6),
+    }
 
 
 def _refusal(item: Candidate, wanted: float) -> str | None:

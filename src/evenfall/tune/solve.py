@@ -182,7 +182,7 @@ def _build(
         status="met" if all(target.met for target in reached) else "limited",
         judged=judged,
         targets=reached,
-        remedies=_remedies(item, reached, wanted=wanted),
+        remedies=(*_remedies(item, reached, wanted=wanted), *_worth_measuring(best, judged)),
         plan=plan,
         tables=tables,
         survey=done,
@@ -341,6 +341,29 @@ def _remedies(item: Candidate, reached: tuple[Target, ...], *, wanted: float) ->
     if "crow stowed from level upward" in missed:
         found.append("The level stick is low: a smaller propeller pitch or a throttle curve that raises it makes room.")
     return tuple(found)
+
+
+def _worth_measuring(best: Judged, judged: tuple[Judged, ...]) -> tuple[str, ...]:
+    """The level that would need least crow, where only the doubt of its brake keeps it back."""
+    chosen = best.candidate
+    others = [
+        item.candidate
+        for item in judged
+        if item.verdict in ("usable", "fickle")
+        and item.candidate.reach == "met"
+        and item.candidate.arrangement == chosen.arrangement
+        and item.candidate.level.damping is None
+        and item.candidate.angle < chosen.angle - math.radians(1.0)
+        and item.candidate.shaft.span_probability > 0.05
+    ]
+    if not others:
+        return ()
+    least = min(others, key=lambda item: item.angle)
+    saved = math.degrees(chosen.angle - least.angle)
+    return (
+        f"Level {least.level.name} would need {saved:.1f} deg less crow; a spin-down that measures its damping tells "
+        "whether it holds one propeller speed.",
+    )
 
 
 def _speed_remedy(item: Candidate, wanted: float) -> str:

@@ -32,6 +32,7 @@ class Weights:
 
     Args:
         fold: for a chance of two shaft states equal to the accepted one.
+        span: for the same chance at other speeds of the span, where it only delays the steady speed.
         doubt: spread of the down speed over the wanted speed that counts as one step.
         bend: rad/s of bend added by crow before the cure that count as one step.
         roll: loss of roll response (0-1) that counts as one step.
@@ -40,8 +41,9 @@ class Weights:
     """
 
     fold: float = 1.0
+    span: float = 0.25
     doubt: float = 0.02
     bend: float = 0.35
     roll: float = 0.25
-    reach: float = 1.0
+    reach: float = 2.0
     hard: float = 0.3

@@ -19,20 +19,31 @@ from evenfall.plane.starter import demo_path
 from evenfall.radio.plan import Plan
 from evenfall.radio.planfile import load_plan, plan_text, write_plan
 from evenfall.sheet.make import predict_page, tune_page
-from evenfall.workflow import predict, prepare, tune
+from evenfall.sheet.map_page import map_page, shaft_page, shares_page, stick_page
+from evenfall.sheet.speed_map import speed_map_svg
+from evenfall.workflow import drag_shares, holding_stick, predict, prepare, shaft_picture, speed_map, tune
 
 __all__ = [
     "Plan",
     "PlaneFile",
     "demo_path",
+    "drag_shares",
+    "holding_stick",
     "load_plan",
     "load_plane",
+    "map_page",
     "parse_plane",
     "plan_text",
     "predict",
     "predict_page",
     "prepare",
+    "shaft_page",
+    "shaft_picture",
+    "shares_page",
+    "speed_map",
+    "speed_map_svg",
     "standard_air",
+    "stick_page",
     "tune",
     "tune_page",
     "write_plan",

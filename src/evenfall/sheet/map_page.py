@@ -176,7 +176,7 @@ def _limit(limit: MapLimit) -> MapLimitPage:
         crow_deg=math.degrees(limit.crow),
         reason=f"Above {math.degrees(limit.crow):.1f} deg of crow the {limit.wing} wing's hinges leave less than the "
         f"{limit.kind} throw of {throw} deg.",
-        short=f"{limit.kind} throw {throw}\u00b0 not left",
+        short=f"{limit.kind} throw {throw}\u00b0 out of reach",
     )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import dataclass
 
 from evenfall import __version__
@@ -17,6 +18,8 @@ _BIG = paper.SIZE_NARROW
 _LINE = 25
 BAND_WORDS = ("two propeller speeds", "possible here:", "entry speed decides")
 _COLUMNS = 47
+_UNIT = re.compile(r"(?<=\d) (?=%|m/s|deg)")
+"""Number and unit stay on one line."""
 
 
 @dataclass(frozen=True)
@@ -117,7 +120,7 @@ def _head(page: SpeedMapPage) -> list[str]:
         svg.path([(26, 14), (26, 66)], cls="edge"),
         svg.path([(21, 66), (31, 66), (26, 80)], cls="edge mark", closed=True),
         svg.text(44, 34, svg.cut(page.plane, 36), cls="h"),
-        svg.text(44, 60, "Vertical down, stick closed: steady speed in m/s"),
+        svg.text(44, 60, "Vertical down, stick closed: speed in m/s"),
         svg.text(44, 84, arrangement, cls="g"),
         svg.text(_LEFT - 36, _TOP - 12, "crow, degrees", cls="g"),
     ]
@@ -155,7 +158,7 @@ def _axes(page: SpeedMapPage, scale: _Scale) -> list[str]:
         parts.append(svg.path([(x, floor + 8), (x - 4, floor + 18), (x + 4, floor + 18)], cls="mark", closed=True))
     if _named(page):
         parts += _level_names(page, scale)
-    words = "motor brake, percent (\u25b2 levels of the controller)"
+    words = "motor brake, percent (\u25b2 controller levels)"
     parts.append(svg.text((_LEFT + _RIGHT) / 2, _foot(page), words, cls="g", anchor="middle"))
     return parts
 
@@ -487,12 +490,10 @@ def _remarks(page: SpeedMapPage) -> tuple[list[str], float]:
     parts = []
     legend = [] if page.legend is None else [page.legend]
     if page.shaft_band_percent is not None:
-        legend.append(
-            "Bar under the map: two propeller speeds at the wanted speed, dark as computed, light with doubt."
-        )
+        legend.append("Bar under the map: two propeller speeds at the wanted speed; light: with doubt.")
     for cls, said in (("w b", page.warnings), ("t", page.remarks), ("g", legend)):
         for remark in said:
-            for line in svg.wrapped(remark, _COLUMNS):
+            for line in svg.wrapped(_UNIT.sub("\u00a0", remark), _COLUMNS):
                 parts.append(svg.text(24, y, line, cls=cls))
                 y += _LINE
             y += 6

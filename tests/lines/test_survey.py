@@ -145,6 +145,23 @@ def test_the_largest_cause_of_a_clean_dive_is_drag_or_brake(present: Callable[[s
     )
 
 
+@pytest.mark.limit
+def test_crow_of_no_angle_has_no_doubt_of_its_setting(tuned: Callable[[str], TuneAnswer]) -> None:
+    from evenfall.lines.spread import setting_nudge
+
+    answer = tuned("biplane_124")
+    assert answer.plan is not None
+    assert answer.plan.crow is not None
+    assert answer.tuned.tables is not None
+    assert answer.tuned.survey is not None
+    line = answer.tuned.survey.line("vertical down")
+    plane = answer.ready.file.plane
+    nil = setting_nudge(plane, answer.tuned.tables, line, replace(answer.plan.crow, upper=0.0, lower=0.0))
+    assert nil.low.crow == nil.high.crow == 1.0
+    some = setting_nudge(plane, answer.tuned.tables, line, answer.plan.crow)
+    assert some.low.crow < 1.0 < some.high.crow
+
+
 # --- rolls ------------------------------------------------------------------------------------------------------------
 
 

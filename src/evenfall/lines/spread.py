@@ -148,10 +148,16 @@ def _surface_drags(
 
 
 def setting_nudge(plane: Plane, tables: Tables, line: LineAnswer, crow: Crow) -> Nudge:
-    """Crow set half a degree too small and too large: its drag at the line's speed and deployment, by the table."""
+    """Crow set half a degree too small and too large: its drag at the line's speed and deployment, by the table.
+
+    No doubt where the plan's crow is nil or adds no drag.
+    """
     table = tables.lines[line.name]
     speed = line.speed.speed if line.speed is not None else tables.wanted
     now = float(table.shares(speed, line.deployment)[2])
+    if crow.angle <= 0 or now <= 0:
+        still = Variant(plane=plane, crow=1.0)
+        return Nudge(name="plan.crow_setting", low=still, high=still)
     share = CROW_SETTING / crow.angle
     low, high = (float(table.shares(speed, line.deployment * (1 + s * share))[2]) for s in (-1, 1))
     if line.deployment * (1 + share) > 1:

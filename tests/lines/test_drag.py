@@ -64,14 +64,16 @@ def test_tables_of_every_demo_and_arrangement(ready: MakeReady, name: str) -> No
     }
     for key, (greatest, rms) in found.items():
         print(name, key, f"worst {100 * greatest:.2f} %, rms {100 * rms:.2f} %")
-    # Kinks of the section tables in Reynolds number and throw: single points of opposed crow reach 1.4 %. With all
-    # ailerons the same way the wing is near its stall on slow, lifting lines: there the foam biplane misses by up to
-    # 21 % (rms 3 %) at .6 of the wanted speed; that is a limit of the table, told here, not an accuracy wanted.
+    # The aim of 1 % is met with opposed crow by every plane but the foam one: a flat plate at Re 6e4 has kinks in the
+    # section tables between 0 and 2 deg of throw (up to 2 %). With all ailerons the same way the foam wing is near its
+    # stall on slow, lifting lines and misses by up to 12 % there: a limit of the table, told here, no accuracy wanted.
+    foam = name == "foam_biplane_085"
     opposed = [item for (_, arrangement), item in found.items() if "both" not in arrangement]
     alike = [item for (_, arrangement), item in found.items() if "both" in arrangement]
-    assert max((greatest for greatest, _ in opposed), default=0.0) < 0.015
-    assert max((rms for _, rms in opposed), default=0.0) < 0.004
-    assert max(rms for _, rms in alike) < (0.035 if name == "foam_biplane_085" else 0.005)
+    assert max((greatest for greatest, _ in opposed), default=0.0) < (0.02 if foam else 0.01)
+    assert max((rms for _, rms in opposed), default=0.0) < (0.005 if foam else 0.002)
+    assert max(greatest for greatest, _ in alike) < (0.12 if foam else 0.013)
+    assert max(rms for _, rms in alike) < (0.015 if foam else 0.003)
 
 
 @pytest.mark.property

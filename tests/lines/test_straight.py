@@ -85,8 +85,8 @@ def test_both_up_crow_against_a_second_library(stagger, both_up):
 @pytest.mark.published
 @pytest.mark.parametrize(("stagger", "both_up"), [(0.12, -81.6), (0.06, -83.9), (0.0, -84.8)])
 def test_both_up_crow_against_independent_code(stagger, both_up):
-    # Independent lifting line, linear sections [R]. The aim of 3 % is missed: ours and MachUpX agree within 2 % and both
-    # lie 7 to 9 % above these values, for a cause not found (the bend is a small difference of large moments).
+    # Independent lifting line, linear sections [R]. The aim of 3 % is missed: ours and MachUpX agree within 2 % and
+    # both lie 7 to 9 % above these values, for a cause not found (the bend is a small difference of large moments).
     assert added(reference(stagger, curved_flow=False))[2] == pytest.approx(both_up, rel=0.09)
 
 

@@ -13,9 +13,9 @@ from evenfall.radio.plan import Crow
 
 Floats = NDArray[np.float64]
 
-SPEED_NODES = (0.45, 0.54, 0.66, 0.80, 0.9, 1.0, 1.12, 1.25, 1.4, 1.6, 2.1, 2.8)
+SPEED_NODES = (0.45, 0.54, 0.66, 0.80, 0.9, 1.0, 1.12, 1.3, 1.6, 2.1, 2.8)
 """Speeds solved, in units of the wanted speed."""
-DEPLOYMENT_NODES = (0.0, 0.12, 0.25, 0.5, 0.75, 1.0)
+DEPLOYMENT_NODES = (0.0, 0.08, 0.17, 0.28, 0.4, 0.55, 0.7, 0.85, 1.0)
 """Deployments solved where there is crow."""
 _FINE_SPEEDS, _FINE_DEPLOYMENTS = 181, 41
 _STALL_LIFT = 0.4

@@ -60,7 +60,11 @@ def test_everything_stays_on_the_paper(name: str) -> None:
     root = ET.fromstring(speed_map_svg(page(name)))
     _, _, width, height = (float(part) for part in root.attrib["viewBox"].split())
     for text in root.iter(f"{SVG}text"):
-        wide = 0.6 * paper.SIZE_NARROW * len("".join(text.itertext()))
+        kind = text.attrib["class"].split()
+        letter = (0.65 if "b" in kind or "h" in kind else 0.6) * (
+            paper.SMALL_NARROW if "s" in kind else paper.SIZE_NARROW
+        )
+        wide = letter * len("".join(text.itertext()))
         anchor = text.attrib.get("text-anchor", "start")
         x, y = float(text.attrib["x"]), float(text.attrib["y"])
         low = {"start": x, "middle": x - wide / 2, "end": x - wide}[anchor]

@@ -25,7 +25,8 @@ DARK = {
 
 FONT = "system-ui,-apple-system,'Segoe UI',Roboto,'Liberation Sans',Arial,sans-serif"
 SIZE, SIZE_NARROW = 16, 19
-"""Size of the text on a wide screen, and on a narrow one where the picture shrinks."""
+SMALL, SMALL_NARROW = 14, 16
+"""Sizes of the text on a wide screen, and on a narrow one where the picture shrinks."""
 
 
 def style() -> str:
@@ -33,7 +34,7 @@ def style() -> str:
     fixed = (
         f"svg{{width:100%;height:auto;max-width:680px;margin:0 auto;display:block}}"
         f"text{{font-family:{FONT};font-size:{SIZE}px;font-variant-numeric:tabular-nums}}"
-        ".h{font-size:20px;font-weight:600}.b{font-weight:600}.s{font-size:14px}"
+        f".h{{font-size:20px;font-weight:600}}.b{{font-weight:600}}.s{{font-size:{SMALL}px}}"
         ".halo{paint-order:stroke;stroke-width:3px;stroke-linejoin:round}"
         "path,line{fill:none;stroke-linejoin:round;stroke-linecap:round}"
         ".line{stroke-width:1.3px}.wanted{stroke-width:3.4px}.edge{stroke-width:1.2px}.tick{stroke-width:1.2px}"
@@ -42,7 +43,8 @@ def style() -> str:
         ".lead{stroke-width:1.2px}.out{fill-opacity:.13}.likely{fill-opacity:1}.doubt{fill-opacity:.35}"
         ".spread-fill{fill-opacity:.16}"
     )
-    narrow = f"@media(max-width:480px){{text{{font-size:{SIZE_NARROW}px}}.h{{font-size:22px}}.s{{font-size:16px}}}}"
+    sizes = f"text{{font-size:{SIZE_NARROW}px}}.h{{font-size:22px}}.s{{font-size:{SMALL_NARROW}px}}"
+    narrow = f"@media(max-width:480px){{{sizes}}}"
     return f"{fixed}{_colours(LIGHT)}@media(prefers-color-scheme:dark){{{_colours(DARK)}}}{narrow}"
 
 

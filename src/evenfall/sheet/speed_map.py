@@ -493,7 +493,7 @@ def _remarks(page: SpeedMapPage) -> tuple[list[str], float]:
         legend.append("Bar under the map: two propeller speeds at the wanted speed; light: with doubt.")
     for cls, said in (("w b", page.warnings), ("t", page.remarks), ("g", legend)):
         for remark in said:
-            for line in svg.wrapped(_UNIT.sub("\u00a0", remark), _COLUMNS):
+            for line in svg.wrapped(_UNIT.sub("\u00a0", remark), _COLUMNS - (4 if "b" in cls else 0)):
                 parts.append(svg.text(24, y, line, cls=cls))
                 y += _LINE
             y += 6

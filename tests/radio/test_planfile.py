@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import random
-from dataclasses import replace
+from dataclasses import fields, replace
 from pathlib import Path
 
 import pytest
@@ -12,10 +12,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from evenfall.errors import EditedFileError, FileFaults, InputError
-from evenfall.plane.airframe import Plane
+from evenfall.plane.airframe import CORNERS, Plane
 from evenfall.plane.files import load_plane
 from evenfall.plane.starter import demo_path
-from evenfall.radio.plan import ARRANGEMENTS, Crow, MotorChoice, Plan, Throws, present_plan, wing_signs
+from evenfall.radio.corner_setup import SHIFT_MEANS, CornerSetup
+from evenfall.radio.phases import PHASE_KINDS, Phase
+from evenfall.radio.plan import ARRANGEMENTS, Crow, MotorChoice, Plan, Throws, plane_phases, present_plan, wing_signs
 from evenfall.radio.planfile import check_target, is_edited, load_plan, plan_data, plan_text, write_plan
 
 
@@ -36,7 +38,22 @@ def plan(plane: Plane) -> Plan:
     )
     origin = {"plane_hash": "a" * 64, "evenfall": "0.1.0"}
     motor = MotorChoice(level="25", percent=25.0)
-    return replace(present_plan(plane), crow=crow, motor=motor, computed_from=origin)
+    corner = CornerSetup(
+        corner="upper_left",
+        arm_hole=0.0115,
+        horn_hole=0.017,
+        teeth=1,
+        arm=1,
+        offset=math.radians(18),
+        shift=-36e-6,
+        shift_means="radio",
+        pulse_neutral=1.464e-3,
+        pulse_deployed=1.1e-3,
+        normal_turn=math.radians(15),
+        snap_turn=math.radians(40),
+    )
+    corners = {"upper_left": corner}
+    return replace(present_plan(plane), crow=crow, motor=motor, corners=corners, computed_from=origin)
 
 
 def assert_same(read: Plan, plan: Plan) -> None:
@@ -48,8 +65,12 @@ def assert_same(read: Plan, plan: Plan) -> None:
     assert [v for p in read.motor.throttle_curve for v in p] == pytest.approx(
         [v for p in plan.motor.throttle_curve for v in p], abs=5.1e-4
     )
-    assert read.throws.normal == pytest.approx(plan.throws.normal, abs=math.radians(0.0051))
-    assert read.throws.snap == pytest.approx(plan.throws.snap, abs=math.radians(0.0051))
+    assert_alike(read.phases, plan.phases, digits={"_exponential": 5.1e-4, "boost": 5.1e-4})
+    assert_alike(
+        tuple(read.corners.values()),
+        tuple(plan.corners.values()),
+        digits={"hole": 5.1e-6, "shift": 5.1e-8, "pulse": 5.1e-8},
+    )
     if plan.crow is None or read.crow is None:
         assert read.crow is plan.crow
         return
@@ -61,7 +82,65 @@ def assert_same(read: Plan, plan: Plan) -> None:
     assert [v for p in read.crow.curve for v in p] == pytest.approx([v for p in plan.crow.curve for v in p], abs=5.1e-4)
 
 
+def assert_alike(read: tuple[object, ...], given: tuple[object, ...], *, digits: dict[str, float]) -> None:
+    """Numbers within the digits written (.01 degree where nothing else is said), all else equal."""
+    assert len(read) == len(given)
+    for new, old in zip(read, given, strict=True):
+        assert type(new) is type(old)
+        for item in fields(old):  # type: ignore[arg-type]
+            value, was = getattr(new, item.name), getattr(old, item.name)
+            if isinstance(was, float):
+                step = next((size for word, size in digits.items() if word in item.name), math.radians(0.0051))
+                assert value == pytest.approx(was, abs=step), item.name
+            else:
+                assert value == was, item.name
+
+
 texts = st.text(st.characters(exclude_categories=("C", "Z"), exclude_characters=""), min_size=1, max_size=40)
+
+
+@st.composite
+def phases(draw: st.DrawFn) -> tuple[Phase, ...]:
+    names = draw(st.lists(texts, min_size=1, max_size=6, unique=True))
+    kinds = ["normal", *draw(st.lists(st.sampled_from(PHASE_KINDS), min_size=len(names) - 1, max_size=len(names) - 1))]
+    share = st.floats(0, 1)
+    return tuple(
+        Phase(
+            name=name,
+            kind=kind,  # type: ignore[arg-type]
+            crow_live=draw(st.booleans()),
+            aileron=math.radians(draw(st.floats(0.1, 60))),
+            elevator=math.radians(draw(st.floats(0, 30))),
+            rudder=math.radians(draw(st.floats(0, 35))),
+            aileron_exponential=draw(share),
+            elevator_exponential=draw(share),
+            rudder_exponential=draw(share),
+            roll_boost=draw(st.floats(-0.5, 1)),
+        )
+        for name, kind in zip(names, kinds, strict=True)
+    )
+
+
+@st.composite
+def corner_setups(draw: st.DrawFn, name: str) -> CornerSetup:
+    means = draw(st.sampled_from(SHIFT_MEANS))
+    pulse = st.floats(0.8e-3, 2.2e-3)
+    turn = st.floats(0, 1.5)
+    return CornerSetup(
+        corner=name,
+        arm_hole=draw(st.sampled_from([8e-3, 9e-3, 11.5e-3])),
+        horn_hole=draw(st.sampled_from([14e-3, 17e-3, 20e-3])),
+        teeth=draw(st.integers(-5, 5)),
+        arm=draw(st.integers(0, 3)),
+        turned_over=draw(st.booleans()),
+        offset=draw(st.floats(-1.5, 1.5)),
+        shift=0.0 if means == "none" else draw(st.floats(-4e-4, 4e-4)),
+        shift_means=means,
+        pulse_neutral=draw(pulse),
+        pulse_deployed=draw(pulse),
+        normal_turn=draw(turn),
+        snap_turn=draw(turn),
+    )
 
 
 @st.composite
@@ -86,7 +165,11 @@ def plans(draw: st.DrawFn) -> Plan:
         motor=MotorChoice(
             level=f"{percent:g}", percent=percent, throttle_curve=tuple(zip((0.0, 0.5, 1.0), command, strict=True))
         ),
-        throws=Throws(normal=math.radians(draw(st.floats(0.2, 45))), snap=math.radians(draw(st.floats(0.2, 45)))),
+        phases=draw(phases()),
+        corners={
+            name: draw(corner_setups(name))
+            for name in draw(st.sets(st.sampled_from(CORNERS)).map(lambda some: [n for n in CORNERS if n in some]))
+        },
         computed_from=draw(st.dictionaries(texts, texts, max_size=3)),
     )
 
@@ -136,9 +219,54 @@ FAULTS = [
     ("[[0, 0], [100, 100]]", "[[0, 50], [100, 20]]", "motor.throttle_curve", "must never fall with the stick"),
     ("[[0, 0], [100, 100]]", "[[0, 0]]", "motor.throttle_curve", "needs at least two points"),
     ("[motor]", "[moter]", "motor", "is missing"),
-    ("normal_deg = 7", "normal_deg = 0", "throws.normal_deg", "allowed is 0.1 to 45"),
-    ("snap_deg = 16.5", "", "throws.snap_deg", "is missing"),
-    ("snap_deg = 16.5", "snap_deg = 16,5", "snap_deg", "has a decimal comma; write 16.5"),
+    ("[phase.normal]", "[throws]\nnormal_deg = 0\nsnap_deg = 3\n[phase.normal]", "throws.normal_deg", "0.1 to 45"),
+    ("[phase.normal]", "[throws]\nnormal_deg = 7\n[phase.normal]", "throws.snap_deg", "is missing"),
+    ("[phase.normal]", "[throws]\nnormal_deg = 7\nsnap_deg = 16\n[phase.normal]", "throws", "remove this table"),
+    ('kind = "normal"', 'kind = "other"', "phase", 'a plan needs a phase of kind "normal"'),
+    ('kind = "snap"', 'kind = "snaps"', "phase.snap.kind", 'did you mean "snap"?'),
+    ("crow_live = true", "crow_live = 1", "phase.normal.crow_live", "must be true or false"),
+    ("crow_live = true\n", "", "phase.normal.crow_live", "is missing"),
+    ("aileron_deg = 16.5", "aileron_deg = 16,5", "aileron_deg", "has a decimal comma; write 16.5"),
+    ("aileron_deg = 16.5", "aileron_deg = 0", "phase.snap.aileron_deg", "allowed is 0.1 to 60"),
+    ("aileron_deg = 16.5", "ailerons_deg = 16.5", "phase.snap.ailerons_deg", "did you mean `aileron_deg`?"),
+    (
+        "elevator_deg = 24",
+        "elevator_deg = 31",
+        "phase.snap.elevator_deg",
+        "the elevator of this plane moves 30 at most",
+    ),
+    ("rudder_deg = 35", "rudder_deg = 36", "phase.snap.rudder_deg", "the rudder of this plane moves 35 at most"),
+    (
+        "aileron_exponential_percent = 30",
+        "aileron_exponential_percent = 130",
+        "phase.take-off.aileron_exponential_percent",
+        "allowed is 0 to 100",
+    ),
+    (
+        "roll_boost_percent = 0",
+        "roll_boost_percent = -60",
+        "phase.take-off.roll_boost_percent",
+        "allowed is -50 to 100",
+    ),
+    ("[phase.snap]", '[phase."x\\ny"]', "phase.x\ny", "1 to 40 printable characters"),
+    (
+        "[corner.upper_left]",
+        "[corner.uper_left]",
+        "corner.uper_left",
+        "there is no such aileron; this plane has upper_left",
+    ),
+    ("arm_hole_mm = 11.5", "arm_hole_mm = 12", "corner.upper_left.arm_hole_mm", "holes at 8, 9, 10, 11.5, 13 mm"),
+    ("teeth = 1", "teeth = 1.5", "corner.upper_left.teeth", "must be a whole number from -60 to 60"),
+    ('shift_by = "radio"', 'shift_by = "none"', "corner.upper_left.shift_us", "nothing shifts the pulse; write 0"),
+    (
+        'shift_by = "radio"',
+        'shift_by = "clock"',
+        "corner.upper_left.shift_by",
+        'must be one of "radio", "servo", "none"',
+    ),
+    ("pulse_neutral_us = 1464", "pulse_neutral_us = 0", "corner.upper_left.pulse_neutral_us", "allowed is 300 to 3000"),
+    ("offset_deg = 18", "offset_deg = 90", "corner.upper_left.offset_deg", "allowed is -89 to 89"),
+    ("snap_turn_deg = 40", "", "corner.upper_left.snap_turn_deg", "is missing"),
     ('"evenfall" = "0.1.0"', '"evenfall" = 1', "computed_from.evenfall", "must be a text"),
     ("written = ", "wrote = ", "seal.wrote", "did you mean `written`?"),
 ]
@@ -163,11 +291,15 @@ def test_every_fault_names_its_key_and_line(
 
 
 def test_all_faults_at_once(tmp_path: Path, plane: Plane, plan: Plan) -> None:
-    text = plan_text(plan).replace("= 14.5", "= 50").replace("normal_deg = 7", "normal_deg = 0").replace('"25"', '"9"')
+    text = (
+        plan_text(plan).replace("= 14.5", "= 50").replace("aileron_deg = 7", "aileron_deg = 0").replace('"25"', '"9"')
+    )
     (tmp_path / "x.toml").write_text(text, encoding="utf-8")
     with pytest.raises(FileFaults) as caught:
         load_plan(tmp_path / "x.toml", plane)
-    assert {"crow.upper_deg", "throws.normal_deg", "motor.level"} <= {fault.where for fault in caught.value.faults}
+    assert {"crow.upper_deg", "phase.normal.aileron_deg", "motor.level"} <= {
+        fault.where for fault in caught.value.faults
+    }
 
 
 def test_what_the_plane_cannot_fly_is_refused(tmp_path: Path, plan: Plan) -> None:
@@ -193,6 +325,29 @@ def test_crow_and_throws_may_be_left_out(tmp_path: Path, plane: Plane) -> None:
     assert read.crow is None
     assert read.throws == Throws()
     assert read.motor.percent == 50.0
+
+
+def test_a_plan_file_from_before_phases_keeps_its_throws(tmp_path: Path, plane: Plane) -> None:
+    path = tmp_path / "x.toml"
+    path.write_text(
+        'format = 1\nplane = "x"\n[motor]\nlevel = "50"\nthrottle_curve = [[0, 0], [100, 100]]\n'
+        "[throws]\nnormal_deg = 8\nsnap_deg = 15\n",
+        encoding="utf-8",
+    )
+    read = load_plan(path, plane)
+    throws = Throws(normal=math.radians(8), snap=math.radians(15))
+    assert read.throws == throws
+    assert read.phases == plane_phases(plane, throws)
+    assert [phase.name for phase in read.phases if not phase.crow_live] == ["take-off", "landing"]
+    assert read.corners == {}
+
+
+@pytest.mark.documents
+def test_the_file_says_why_crow_is_off_for_landing(plan: Plan) -> None:
+    text = plan_text(plan)
+    assert "Crow is off in landing" in text
+    assert "The motor brake acts all the same" in " ".join(text.replace("\n#", "").split())
+    assert "Crow is off" not in plan_text(replace(plan, crow=None))
 
 
 @pytest.mark.parametrize(
@@ -337,7 +492,21 @@ def spoil(text: str, rng: random.Random) -> bytes:
         rows[place] = f"{key[:spot]}{rng.choice('xq_.Z ')}{key[spot + 1 :]}={rest}"
     elif way == "table":
         heads = [index for index, row in enumerate(rows) if row.startswith("[")]
-        rows[rng.choice(heads)] = rng.choice(["[crow]", "[[crow]]", "[x.y]", "", "[motor]", "[seal", "crow = 3"])
+        rows[rng.choice(heads)] = rng.choice(
+            [
+                "[crow]",
+                "[[crow]]",
+                "[x.y]",
+                "",
+                "[motor]",
+                "[seal",
+                "crow = 3",
+                "[phase]",
+                "[phase.x]",
+                "[[corner]]",
+                "[corner.lower_left]",
+            ]
+        )
     elif way == "cut":
         return text.encode()[: rng.randrange(len(text))]
     elif way == "bytes":

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal, get_args
 
@@ -12,6 +13,16 @@ from numpy.typing import ArrayLike, NDArray
 
 from evenfall.errors import ValueRangeError
 from evenfall.plane.airframe import Plane
+from evenfall.radio.corner_setup import CornerSetup
+from evenfall.radio.phases import (
+    NORMAL_THROW,
+    SNAP_THROW,
+    Phase,
+    PhaseKind,
+    check_phases,
+    default_phases,
+    first_of,
+)
 
 Arrangement = Literal["up/down", "down/up", "both up", "both down"]
 """Which way the ailerons go, upper wing / lower wing. A monoplane knows only "both up" and "both down"."""
@@ -126,10 +137,10 @@ class MotorChoice:
 
 @dataclass(frozen=True, kw_only=True)
 class Throws:
-    """Aileron throws either way for the phases, rad."""
+    """Aileron throws either way of the phases normal and snap, rad."""
 
-    normal: float = math.radians(7.0)
-    snap: float = math.radians(16.5)
+    normal: float = NORMAL_THROW
+    snap: float = SNAP_THROW
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -138,14 +149,44 @@ class Plan:
 
     Args:
         plane_name: the plane it was made for.
+        phases: at least one of kind "normal"; names differ.
+        corners: how each aileron corner is fitted, by name; empty where linkages were not planned.
         computed_from: what it was computed from, name to text (plane hash, air, version).
     """
 
     plane_name: str
     crow: Crow | None
     motor: MotorChoice
-    throws: Throws = field(default_factory=Throws)
+    phases: tuple[Phase, ...] = field(default_factory=default_phases)
+    corners: Mapping[str, CornerSetup] = field(default_factory=dict)
     computed_from: dict[str, str] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        check_phases(self.phases)
+        for name, setup in self.corners.items():
+            if setup.corner != name:
+                raise ValueRangeError(f"corner {name!r} holds the settings of {setup.corner!r}")
+
+    @property
+    def throws(self) -> Throws:
+        """Aileron throws of the first normal and the first snap phase; without a snap phase its throw is the normal."""
+        normal = self.phase("normal").aileron
+        snap = first_of(self.phases, "snap")
+        return Throws(normal=normal, snap=normal if snap is None else snap.aileron)
+
+    def phase(self, kind: PhaseKind) -> Phase:
+        """The first phase of a kind; the normal one where there is none of it."""
+        found = first_of(self.phases, kind) or first_of(self.phases, "normal")
+        if found is None:
+            raise AssertionError("a plan without a normal phase was made")
+        return found
+
+    def named(self, name: str) -> Phase:
+        """The phase of that name; raises with the names there are."""
+        for phase in self.phases:
+            if phase.name == name:
+                return phase
+        raise ValueRangeError(f"no phase is called {name!r}; there are {', '.join(p.name for p in self.phases)}")
 
     def deployment(self, stick: ArrayLike) -> NDArray[np.float64]:
         """Deployment 0-1 at stick position(s) 0-1; zero without crow."""
@@ -154,10 +195,26 @@ class Plan:
         return self.crow.deployment(stick)
 
 
+def plane_phases(plane: Plane, throws: Throws | None = None) -> tuple[Phase, ...]:
+    """The five phases a plan starts from: elevator and rudder throws of the plane, these aileron throws."""
+    throws = throws or Throws()
+    return default_phases(
+        normal=throws.normal,
+        snap=throws.snap,
+        elevator=min(plane.tail.elevator_up, plane.tail.elevator_down),
+        rudder=plane.fin.rudder_throw if plane.fin is not None else 0.0,
+    )
+
+
 def present_plan(plane: Plane) -> Plan:
     """The plane as it is now: no crow, the present motor-brake level, a straight throttle curve."""
     level = plane.controller.level(plane.controller.present_level)
-    return Plan(plane_name=plane.name, crow=None, motor=MotorChoice(level=level.name, percent=level.percent))
+    return Plan(
+        plane_name=plane.name,
+        crow=None,
+        motor=MotorChoice(level=level.name, percent=level.percent),
+        phases=plane_phases(plane),
+    )
 
 
 def surface_deltas(

@@ -7,12 +7,25 @@ from __future__ import annotations
 
 import math
 import os
+import textwrap
 from pathlib import Path
 from typing import Any
 
 from evenfall.errors import EditedFileError, InputError, ValueRangeError
-from evenfall.plane.airframe import Plane
-from evenfall.radio.plan import ARRANGEMENTS, Crow, MotorChoice, Plan, Points, Throws, arrangements_of, wing_signs
+from evenfall.plane.airframe import CORNERS, Plane
+from evenfall.radio.phasefile import corner_rows, number, phase_rows, read_corners, read_phases
+from evenfall.radio.phases import Phase, landing_words
+from evenfall.radio.plan import (
+    ARRANGEMENTS,
+    Crow,
+    MotorChoice,
+    Plan,
+    Points,
+    Throws,
+    arrangements_of,
+    plane_phases,
+    wing_signs,
+)
 from evenfall.textfile import Faults, Table, content_hash, numbered_backup, read_toml, shown, write_atomic
 
 FORMAT = 1
@@ -39,19 +52,18 @@ def plan_text(plan: Plan) -> str:
             f"lower_deg = {_degrees(crow.lower)}",
             f"threshold_percent = {_percent(crow.threshold)}  # stick where deployment begins",
             f"curve = {_curve(crow.curve)}",
-            f"elevator_share = {_number(crow.elevator_share, 4)}  # elevator angle over crow angle",
+            f"elevator_share = {number(crow.elevator_share, 4)}  # elevator angle over crow angle",
             "",
         ]
     rows += [
         "[motor]",
         f"level = {_string(plan.motor.level)}",
-        f"brake_percent = {_number(plan.motor.percent, 2)}",
+        f"brake_percent = {number(plan.motor.percent, 2)}",
         f"throttle_curve = {_curve(plan.motor.throttle_curve)}",
         "",
-        "[throws]",
-        f"normal_deg = {_degrees(plan.throws.normal)}",
-        f"snap_deg = {_degrees(plan.throws.snap)}",
-        "",
+        *_phase_notes(plan),
+        *(row for phase in plan.phases for row in phase_rows(phase)),
+        *(row for name in CORNERS if name in plan.corners for row in corner_rows(plan.corners[name])),
         "[computed_from]",
         *(f"{_string(name)} = {_string(text)}" for name, text in plan.computed_from.items()),
     ]
@@ -122,7 +134,8 @@ def load_plan(path: str | os.PathLike[str], plane: Plane) -> Plan:
     name = top.text("plane", required=True)
     crow = _read_crow(top, plane)
     motor = _read_motor(top, plane)
-    throws = _read_throws(top)
+    phases = _read_phases(top, plane)
+    corners = read_corners(top, plane)
     origin = top.table("computed_from")
     seal = top.table("seal")
     if seal is not None:
@@ -132,9 +145,9 @@ def load_plan(path: str | os.PathLike[str], plane: Plane) -> Plan:
         origin.text(key)  # type: ignore[union-attr]
     top.finish()
     faults.raise_if_any(source.path)
-    if motor is None or throws is None:
+    if motor is None or phases is None:
         raise AssertionError("a part of the plan is missing although no fault was noted")
-    return Plan(plane_name=name or "", crow=crow, motor=motor, throws=throws, computed_from=computed)
+    return Plan(plane_name=name or "", crow=crow, motor=motor, phases=phases, corners=corners, computed_from=computed)
 
 
 def _read_crow(top: Table, plane: Plane) -> Crow | None:
@@ -194,6 +207,16 @@ def _read_motor(top: Table, plane: Plane) -> MotorChoice | None:
     return MotorChoice(level=level, percent=own, throttle_curve=curve)
 
 
+def _read_phases(top: Table, plane: Plane) -> tuple[Phase, ...] | None:
+    """The phases; without any the five usual ones, with the throws of [throws] if it is there."""
+    throws = _read_throws(top)
+    if top.has("phase"):
+        if top.has("throws"):
+            top.fault("throws", "stands beside [phase]: give the aileron throws in the phases and remove this table")
+        return read_phases(top, plane)
+    return None if throws is None else plane_phases(plane, throws)
+
+
 def _read_throws(top: Table) -> Throws | None:
     table = top.table("throws")
     if table is None:
@@ -214,7 +237,7 @@ def _read_curve(table: Table, key: str, *, falling: bool) -> Points | None:
         return None
     points = []
     for point in raw:
-        if not all(table.is_number(key, number) for number in point):
+        if not all(table.is_number(key, value) for value in point):
             return None
         points.append((float(point[0]) / 100, float(point[1]) / 100))
     try:
@@ -228,23 +251,30 @@ def _read_curve(table: Table, key: str, *, falling: bool) -> Points | None:
     return tuple(points)
 
 
+def _phase_notes(plan: Plan) -> list[str]:
+    """What the phases' numbers mean, and why crow is off for landing."""
+    landing = next((phase for phase in plan.phases if phase.kind == "landing"), None)
+    rows = [
+        "# Phases. Throws either way at full stick; the aileron's is the mean of up and down. Exponential e: share of",
+        "# throw = x (1 - e) + e x^3. The crow-off switch works in every phase, and so does the motor brake.",
+    ]
+    if landing is not None and plan.crow is not None:
+        rows += [f"# {line}" for line in textwrap.wrap(landing_words(landing), 110)]
+    return rows
+
+
 def _string(text: str) -> str:
     import json
 
     return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
 
 
-def _number(value: float, digits: int) -> str:
-    text = f"{round(value, digits) + 0.0:.{digits}f}".rstrip("0").rstrip(".")
-    return text if text not in ("-0", "") else "0"
-
-
 def _degrees(angle: float) -> str:
-    return _number(math.degrees(angle), 2)
+    return number(math.degrees(angle), 2)
 
 
 def _percent(share: float) -> str:
-    return _number(100 * share, 1)
+    return number(100 * share, 1)
 
 
 def _curve(points: Points) -> str:

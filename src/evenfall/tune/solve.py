@@ -17,7 +17,7 @@ from evenfall.lines.spread import Doubt
 from evenfall.lines.survey import Survey, Tables, plan_tables, survey
 from evenfall.numeric import Status
 from evenfall.plane.airframe import Plane
-from evenfall.radio.plan import Crow, MotorChoice, Plan, Throws
+from evenfall.radio.plan import Crow, MotorChoice, Plan, Throws, plane_phases
 from evenfall.tune.candidates import (
     Candidate,
     all_candidates,
@@ -166,7 +166,7 @@ def _build(
     crow = crow_at(frame.plane, item.arrangement, round(math.degrees(item.angle), 2) * math.pi / 180)
     crow = _with_elevator(frame, crow, wanted=wanted, closed_thrust=closed_thrust, level_thrust=level_thrust)
     motor = MotorChoice(level=item.level.name, percent=item.level.percent)
-    plan = Plan(plane_name=frame.plane.name, crow=crow, motor=motor, throws=throws)
+    plan = Plan(plane_name=frame.plane.name, crow=crow, motor=motor, phases=plane_phases(frame.plane, throws))
     tables = plan_tables(frame, plan, wanted=wanted)
     curves = shape_curves(unit, plan, tables.slopes, wanted=wanted, targets=targets)
     crow = crow_with_curves(crow, curves)

@@ -197,3 +197,30 @@ def spec(**changes):
 def test_wrong_input_is_refused(make, message):
     with pytest.raises(ValueRangeError, match=message):
         make()
+
+
+@pytest.mark.invariant
+def test_an_open_hinge_gap_takes_from_the_roll() -> None:
+    """Sealing gains 1/5 to 1/3 of a flap's lift (flight tests quoted at `open_gap_share`): open ailerons roll less."""
+    from dataclasses import replace
+
+    from evenfall.aero.flow import Flow
+    from evenfall.aero.roll import steady_roll
+    from evenfall.aero.wings import LiftingLine
+    from evenfall.plane.files import load_plane
+    from evenfall.plane.starter import demo_path
+
+    sealed = load_plane(demo_path("biplane_124")).plane
+    assert sealed.upper is not None
+    assert sealed.upper.aileron is not None
+    wing = replace(sealed.upper, aileron=replace(sealed.upper.aileron, gap_sealed=False))
+    lower = sealed.lower
+    assert lower is not None
+    assert lower.aileron is not None
+    opened = replace(sealed, upper=wing, lower=replace(lower, aileron=replace(lower.aileron, gap_sealed=False)))
+    flow = Flow(speed=np.array([22.0]), alpha=np.array([0.0]))
+    rates = [
+        steady_roll(LiftingLine(plane_surfaces(plane)), flow, throw=np.array([np.radians(10.0)])).rate[0]
+        for plane in (sealed, opened)
+    ]
+    assert 0.6 < rates[1] / rates[0] < 0.95

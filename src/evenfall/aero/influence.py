@@ -30,6 +30,7 @@ class Lattice:
         forward, normal: unit vectors along the chord to the nose and along the lift normal, (N, 3).
         chord, width: m, (N,).
         thickness, fraction: of the chord, (N,). flat_plate: (N,) bool.
+        gap_open: the hinge gap at this panel is not sealed, (N,) bool.
         surface: index of the surface, (N,). control: index into `names`, -1 for none, (N,).
         names: of the controls. surfaces: names of the surfaces.
     """
@@ -44,6 +45,7 @@ class Lattice:
     thickness: Array
     fraction: Array
     flat_plate: NDArray[np.bool_]
+    gap_open: NDArray[np.bool_]
     surface: NDArray[np.intp]
     control: NDArray[np.intp]
     names: tuple[str, ...]
@@ -140,7 +142,7 @@ def _half(spec: SurfaceSpec, *, right: bool, index: int, names: list[str]) -> di
     ahead = np.array([1.0, 0.0, 0.0])
     up = np.cross(span, ahead)
     n = len(mid)
-    control, fraction = _controls(spec, mid, side="right" if right else "left", names=names)
+    control, fraction, gap_open = _controls(spec, mid, side="right" if right else "left", names=names)
     return {
         "left": place[:-1],
         "right": place[1:],
@@ -152,6 +154,7 @@ def _half(spec: SurfaceSpec, *, right: bool, index: int, names: list[str]) -> di
         "thickness": np.full(n, spec.thickness),
         "fraction": fraction,
         "flat_plate": np.full(n, spec.flat_plate),
+        "gap_open": gap_open,
         "surface": np.full(n, index),
         "control": control,
     }
@@ -163,17 +166,19 @@ def _chord(spec: SurfaceSpec, s: Array) -> Array:
     return np.asarray(spec.root_chord + (spec.tip_chord - spec.root_chord) * s)
 
 
-def _controls(spec: SurfaceSpec, mid: Array, *, side: str, names: list[str]) -> tuple[Array, Array]:
+def _controls(spec: SurfaceSpec, mid: Array, *, side: str, names: list[str]) -> tuple[Array, Array, Array]:
     control = np.full(len(mid), -1.0)
+    gap_open = np.zeros(len(mid))
     fraction = np.full(len(mid), NO_CONTROL_FRACTION)
     for item in spec.controls:
         if spec.mirrored and item.side not in ("both", side):
             continue
         inside = (mid > item.inner) & (mid < item.outer)
         control[inside] = names.index(item.name)
+        gap_open[inside] = float(item.gap_open)
         along = (mid - item.inner) / (item.outer - item.inner)
         fraction[inside] = (item.inner_fraction + along * (item.outer_fraction - item.inner_fraction))[inside]
-    return control, fraction
+    return control, fraction, gap_open
 
 
 def build_lattice(surfaces: Sequence[SurfaceSpec]) -> Lattice:
@@ -196,6 +201,7 @@ def build_lattice(surfaces: Sequence[SurfaceSpec]) -> Lattice:
         thickness=joined["thickness"],
         fraction=joined["fraction"],
         flat_plate=joined["flat_plate"].astype(bool),
+        gap_open=joined["gap_open"].astype(bool),
         surface=joined["surface"].astype(np.intp),
         control=joined["control"].astype(np.intp),
         names=tuple(names),

@@ -27,6 +27,7 @@ class Control:
         inner, outer: its ends, share of the way from root to tip (0-1).
         inner_fraction, outer_fraction: control chord over local chord at these ends.
         side: which half of a mirrored surface carries it.
+        gap_open: the hinge gap is not sealed.
     """
 
     name: str
@@ -35,6 +36,7 @@ class Control:
     inner_fraction: float
     outer_fraction: float
     side: Literal["left", "right", "both"] = "both"
+    gap_open: bool = False
 
     def __post_init__(self) -> None:
         if not 0 <= self.inner < self.outer <= 1 + 1e-9:
@@ -107,6 +109,7 @@ def _ailerons(name: str, wing: Wing, aileron: Aileron) -> tuple[Control, ...]:
             inner_fraction=fraction(aileron.inner_y, aileron.inner_chord),
             outer_fraction=fraction(aileron.outer_y, aileron.outer_chord),
             side=side,
+            gap_open=not aileron.gap_sealed,
         )
         for side in sides
     )

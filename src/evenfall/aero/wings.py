@@ -67,7 +67,13 @@ class LiftingLine:
         if sections is None:
             from evenfall.aero.section import TableSections
 
-            sections = TableSections(lattice.thickness, lattice.fraction, lattice.flat_plate, transition=transition)
+            sections = TableSections(
+                lattice.thickness,
+                lattice.fraction,
+                lattice.flat_plate,
+                transition=transition,
+                gap_open=lattice.gap_open,
+            )
         if sections.n != lattice.count:
             raise ValueRangeError(f"sections for {sections.n} stations given, the surfaces have {lattice.count}")
         self.sections = sections

@@ -15,9 +15,10 @@ import pytest
 from evenfall.errors import EditedFileError, InputError
 from evenfall.plane.starter import DEMOS, demo_path
 from evenfall.sheet import paper
+from evenfall.sheet.map_labels import BAND_WORDS
 from evenfall.sheet.map_page import SpeedMapPage, map_page, shaft_page, shares_page, stick_page
 from evenfall.sheet.place import Box, Placer, sampled
-from evenfall.sheet.speed_map import BAND_WORDS, speed_map_svg
+from evenfall.sheet.speed_map import speed_map_svg
 from evenfall.sheet.svg import check_picture, element, escape, number, wrapped, write_picture
 from evenfall.workflow import drag_shares, holding_stick, shaft_picture, speed_map, tune
 

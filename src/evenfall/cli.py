@@ -175,13 +175,13 @@ def tune(
     with _progress(quiet=json) as say:
         answer = workflow.tune(plane, air=_air(elevation, temperature, pressure), progress=say)
     page = tune_page(answer)
-    _show(page, tune_parts(page, units.value), json=json)
-    if answer.plan is None:
-        raise typer.Exit(EXIT_NO_PLAN)
-    if output is not None:
+    if output is not None and answer.plan is not None:
         backup = write_plan(answer.plan, output, force=force)
         kept = f" (the edited one is kept as {backup})" if backup is not None else ""
         typer.echo(f"Plan written to {output}{kept}.", err=True)
+    _show(page, tune_parts(page, units.value), json=json)
+    if answer.plan is None:
+        raise typer.Exit(EXIT_NO_PLAN)
 
 
 @app.command(name="map")

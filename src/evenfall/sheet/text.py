@@ -228,7 +228,8 @@ def tune_parts(page: TunePage, system: System) -> list[RenderableType]:
     parts: list[RenderableType] = [f"{page.plane}.", page.summary]
     if page.targets:
         parts.append(targets_table(page))
-    parts.extend(f"To gain it: {remedy}" for remedy in page.remedies)
+    lead = "Worth measuring" if page.status == "met" else "To gain it"
+    parts.extend(f"{lead}: {remedy}" for remedy in page.remedies)
     if page.candidates:
         parts.append(candidates_table(page, system))
     if page.predicted is not None:

@@ -11,10 +11,12 @@ from evenfall.air import G0
 from evenfall.lines.balance import Airframe, balance
 from evenfall.lines.bend import BendAnswer, BendCase, bends, down_lines
 from evenfall.lines.holding import holding_sticks, monotone, slope_drag, stick_thrust
+from evenfall.lines.loads import OVERSPEED
 from evenfall.lines.rolls import RollCase, steady_rolls
 from evenfall.lines.shaft import PowerUnit
 from evenfall.lines.spread import Doubt
 from evenfall.lines.survey import Survey, Tables, plan_tables, survey
+from evenfall.linkage.candidate import LOAD_SHARE, RETENTION_BAND
 from evenfall.numeric import Status
 from evenfall.plane.airframe import Plane
 from evenfall.radio.plan import Crow, MotorChoice, Plan, Throws, plane_phases
@@ -28,6 +30,7 @@ from evenfall.tune.candidates import (
 )
 from evenfall.tune.choose import Judged, judge
 from evenfall.tune.curves import FRESH, TIRED, Curves, crow_with_curves, shape_curves, with_charge
+from evenfall.tune.linkages import FittedLinkages, fit_linkages
 from evenfall.tune.targets import Targets, Weights
 
 TuneStatus = Literal["met", "limited", "none"]
@@ -49,7 +52,7 @@ class Tuned:
 
     Args:
         status: "met", "limited" (a plan, but not every target), "none" (no plan at all).
-        plan, tables, survey, bends, curves: of the chosen candidate, None (or empty) without one.
+        plan, tables, survey, bends, curves, linkages: of the chosen candidate, None (or empty) without one.
         remedies: what would buy what is missing, in words.
     """
 
@@ -62,6 +65,7 @@ class Tuned:
     survey: Survey | None
     bends: tuple[BendAnswer, ...]
     curves: Curves | None
+    linkages: FittedLinkages | None
 
 
 def tune_plane(
@@ -104,9 +108,63 @@ def tune_plane(
             survey=None,
             bends=(),
             curves=None,
+            linkages=None,
         )
-    best = flyable[0]
-    return _build(frame, unit, best, judged, wanted=wanted, targets=targets, throws=throws, level_thrust=level_thrust)
+    best, linkages, judged = first_that_can_be_rigged(frame, flyable, judged, wanted=wanted, throws=throws)
+    return _build(
+        frame,
+        unit,
+        best,
+        judged,
+        linkages,
+        wanted=wanted,
+        targets=targets,
+        throws=throws,
+        level_thrust=level_thrust,
+    )
+
+
+_TRIED = 6
+"""Candidates whose linkages are solved before the best one is taken as it is."""
+
+
+def first_that_can_be_rigged(
+    frame: Airframe, flyable: list[Judged], judged: tuple[Judged, ...], *, wanted: float, throws: Throws
+) -> tuple[Judged, FittedLinkages, tuple[Judged, ...]]:
+    """The best candidate whose linkages meet their targets, those linkages, and the candidates with it in front.
+
+    Surfaces and linkages are solved together in that order: a candidate whose crow, snap throw and roll the linkages
+    cannot give stands back behind the next one; where none of the first few can be rigged the best stays.
+    """
+    first: tuple[Judged, FittedLinkages] | None = None
+    passed: list[Judged] = []
+    for item in [item for item in flyable if item.verdict != "refused"][:_TRIED] or flyable[:1]:
+        crow = _crow(frame, item)
+        linkages = fit_linkages(frame, crow, throws, wanted=wanted)
+        first = first or (item, linkages)
+        if linkages.status in ("met", "unknown"):
+            return item, linkages, _in_front(item, judged, passed)
+        note = f"Not with these linkages: {linkages.reason}"
+        passed.append(replace(item, verdict="usable", reasons=(note, *item.reasons)))
+    if first is None:
+        raise AssertionError("no candidate to rig")
+    return first[0], first[1], judged
+
+
+def _in_front(item: Judged, judged: tuple[Judged, ...], passed: list[Judged]) -> tuple[Judged, ...]:
+    """The candidates in order with `item` chosen and those passed over behind it."""
+    if not passed:
+        return judged
+    noted = {id(one.candidate): one for one in passed}
+    rest = tuple(noted.get(id(other.candidate), other) for other in judged if other.candidate is not item.candidate)
+    words = tuple(reason for reason in item.reasons if not reason.startswith("Behind the chosen one"))
+    return (replace(item, verdict="chosen", reasons=("Chosen: the best one its linkages can give.", *words)), *rest)
+
+
+def _crow(frame: Airframe, item: Judged) -> Crow:
+    """The candidate's crow, set to .01 deg."""
+    one = item.candidate
+    return crow_at(frame.plane, one.arrangement, round(math.degrees(one.angle), 2) * math.pi / 180)
 
 
 def with_side_effects(
@@ -155,6 +213,7 @@ def _build(
     unit: PowerUnit,
     best: Judged,
     judged: tuple[Judged, ...],
+    linkages: FittedLinkages,
     *,
     wanted: float,
     targets: Targets,
@@ -163,10 +222,17 @@ def _build(
 ) -> Tuned:
     item = best.candidate
     closed_thrust = item.shaft.thrust[-1] if item.shaft.thrust else 0.0
-    crow = crow_at(frame.plane, item.arrangement, round(math.degrees(item.angle), 2) * math.pi / 180)
-    crow = _with_elevator(frame, crow, wanted=wanted, closed_thrust=closed_thrust, level_thrust=level_thrust)
+    crow = _with_elevator(
+        frame, _crow(frame, best), wanted=wanted, closed_thrust=closed_thrust, level_thrust=level_thrust
+    )
     motor = MotorChoice(level=item.level.name, percent=item.level.percent)
-    plan = Plan(plane_name=frame.plane.name, crow=crow, motor=motor, phases=plane_phases(frame.plane, throws))
+    plan = Plan(
+        plane_name=frame.plane.name,
+        crow=crow,
+        motor=motor,
+        phases=plane_phases(frame.plane, throws),
+        corners=linkages.setups,
+    )
     tables = plan_tables(frame, plan, wanted=wanted)
     curves = shape_curves(unit, plan, tables.slopes, wanted=wanted, targets=targets)
     crow = crow_with_curves(crow, curves)
@@ -177,17 +243,23 @@ def _build(
     reached = (
         *_targets(item, plan, done, lines, wanted=wanted, targets=targets, throws=throws),
         _smooth_target(curves, unsteady, unit.plane, wanted),
+        *_linkage_targets(linkages, throws),
     )
     return Tuned(
         status="met" if all(target.met for target in reached) else "limited",
         judged=judged,
         targets=reached,
-        remedies=(*_remedies(item, reached, wanted=wanted), *_worth_measuring(best, judged)),
+        remedies=(
+            *_remedies(item, reached, wanted=wanted),
+            *((linkages.reason,) if linkages.status in ("limited", "none", "unknown") else ()),
+            *_worth_measuring(best, judged),
+        ),
         plan=plan,
         tables=tables,
         survey=done,
         bends=lines,
         curves=curves,
+        linkages=linkages,
     )
 
 
@@ -303,6 +375,35 @@ def _targets(
         ),
     ]
     return tuple(found)
+
+
+def _linkage_targets(linkages: FittedLinkages, throws: Throws) -> tuple[Target, ...]:
+    """What the linkages must keep: the roll response, the snap throw, the servos within half their stall torque."""
+    if linkages.status == "unknown":
+        return ()
+    if linkages.retention is None or linkages.snap is None:
+        return (Target(name="linkages", wanted="every corner can be fitted", got=linkages.reason, met=False),)
+    load = linkages.load or 0.0
+    return (
+        Target(
+            name="roll kept by the linkages",
+            wanted=f"within {100 * RETENTION_BAND:.0f} % at {math.degrees(throws.normal):.0f} deg of throw",
+            got=f"{100 * linkages.retention:.0f} %",
+            met=abs(linkages.retention - 1) <= RETENTION_BAND,
+        ),
+        Target(
+            name="snap throw by the linkages",
+            wanted=f"{math.degrees(throws.snap):.1f} deg with crow out",
+            got=f"{math.degrees(linkages.snap):.1f} deg",
+            met=linkages.snap >= throws.snap - 1e-6,
+        ),
+        Target(
+            name="servo load",
+            wanted=f"under {100 * LOAD_SHARE:.0f} % of the stall torque at {OVERSPEED} times the speed, supply sagged",
+            got=f"{100 * load:.0f} %",
+            met=load <= LOAD_SHARE,
+        ),
+    )
 
 
 def _threshold_of(plan: Plan) -> float:

@@ -42,6 +42,7 @@ class BenchCorner:
         fitted: its servo and linkage as they should stand; None where the plane file describes none.
         kit: what could be one off. planned: fitted by the plan, else as measured in the plane file.
         words: how the arm is fitted, empty where not planned.
+        own_shift: s of pulse a programmable servo adds itself; the radio sends that much less.
         turns: servo turn of the roll at full stick by phase name, rad.
     """
 
@@ -51,6 +52,7 @@ class BenchCorner:
     kit: Kit = field(default_factory=Kit)
     planned: bool = False
     words: str = ""
+    own_shift: float = 0.0
     turns: Mapping[str, float] = field(default_factory=dict)
 
     @property
@@ -88,10 +90,10 @@ class BenchCorner:
         return float(self.fitted.throw(asked))
 
     def pulse(self, phase: Phase, deployment: float, aileron: float) -> float | None:
-        """Pulse in s for that position; None without a servo."""
+        """Pulse in s the radio sends for that position; None without a servo."""
         if self.fitted is None:
             return None
-        return float(self.fitted.pulse(self.command(phase, deployment, aileron)))
+        return float(self.fitted.pulse(self.command(phase, deployment, aileron))) - self.own_shift
 
 
 def roll_share(phase: Phase, deployment: ArrayLike, aileron: ArrayLike) -> Array:
@@ -233,6 +235,7 @@ def _fitted(measured: Corner, servo: Servo, linkage: Linkage, plan: Plan, notes:
         kit=proof_kit(servo, linkage),
         planned=setup is not None,
         words="" if setup is None else setup.words,
+        own_shift=setup.shift if setup is not None and setup.shift_means == "servo" else 0.0,
         turns={phase.name: _turn(corner, phase, plan, setup) for phase in plan.phases},
     )
 

@@ -79,7 +79,12 @@ class FormRow:
 
 
 def load_readings(
-    path: str | os.PathLike[str], *, corners: Sequence[str], phases: Sequence[str], plane: str = ""
+    path: str | os.PathLike[str],
+    *,
+    corners: Sequence[str],
+    phases: Sequence[str],
+    plane: str = "",
+    may_be_empty: bool = False,
 ) -> ReadingFile:
     """Read a file of readings; raises `FileFaults` with every fault at once.
 
@@ -87,10 +92,11 @@ def load_readings(
         path: .toml, else CSV (comma, semicolon or tab; a decimal comma only with the last two).
         corners: ailerons the plane has. phases: names in the plan, the one taken where a row names none first.
         plane: name of the plane; another one in the file is a fault.
+        may_be_empty: a form without any angle is no fault.
     """
     name = os.fspath(path)
     text, notes = _text(name)
-    known = _Known(corners=tuple(corners), phases=tuple(phases), plane=plane)
+    known = _Known(corners=tuple(corners), phases=tuple(phases), plane=plane, may_be_empty=may_be_empty)
     if name.lower().endswith(".toml"):
         return _read_toml(name, text, notes, known)
     return _read_csv(name, text, notes, known)
@@ -101,6 +107,7 @@ class _Known:
     corners: tuple[str, ...]
     phases: tuple[str, ...]
     plane: str
+    may_be_empty: bool
 
     def phase(self, given: str) -> tuple[str, str]:
         """The phase meant, and what is wrong with the word."""
@@ -193,7 +200,7 @@ def _read_toml(path: str, text: str, notes: tuple[str, ...], known: _Known) -> R
     for row in rows:
         readings += _toml_row(row, known)
     top.finish()
-    if not readings and not faults.faults:
+    if not readings and not faults.faults and not known.may_be_empty:
         faults.add("", _NONE_READ)
     if len(rows) > MOST_ROWS:
         faults.add("reading", f"has {len(rows)} rows; {MOST_ROWS} are the most")
@@ -299,7 +306,7 @@ def _read_csv(path: str, text: str, notes: tuple[str, ...], known: _Known) -> Re
             readings += _csv_row(sheet, number, row)
         if len(rows) - 1 > MOST_ROWS:
             sheet.fault(None, "", f"the file has {len(rows) - 1} rows; {MOST_ROWS} are the most")
-        if not readings and not sheet.faults:
+        if not readings and not sheet.faults and not known.may_be_empty:
             sheet.fault(None, "", _NONE_READ)
     _raise(path, sheet.faults)
     return ReadingFile(path=path, readings=tuple(readings), notes=notes)

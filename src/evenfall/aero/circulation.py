@@ -221,18 +221,12 @@ class CirculationSolver:
 def _small_solve(square: Array, goal: Array) -> Array:
     """Symmetric positive systems (m, k, k) x = (m, k) of small k by elimination, slightly damped."""
     k = goal.shape[1]
-    a = [[square[:, i, j].copy() for j in range(k)] for i in range(k)]
-    b = [goal[:, i].copy() for i in range(k)]
-    ridge = 1e-13 * sum(a[i][i] for i in range(k)) + 1e-300
-    for i in range(k):
-        a[i][i] += ridge
-    for i in range(k):
-        for j in range(i + 1, k):
-            ratio = a[j][i] / a[i][i]
-            for col in range(i, k):
-                a[j][col] -= ratio * a[i][col]
-            b[j] -= ratio * b[i]
-    out = np.empty_like(goal)
+    a = np.concatenate([square, goal[:, :, None]], axis=2).transpose(1, 2, 0).copy()
+    diagonal = np.arange(k)
+    a[diagonal, diagonal] += 1e-13 * np.sum(a[diagonal, diagonal], axis=0) + 1e-300
+    for i in range(k - 1):
+        a[i + 1 :, i + 1 :] -= (a[i + 1 :, i] / a[i, i])[:, None] * a[i, i + 1 :]
+    out = np.empty((k, len(goal)))
     for i in reversed(range(k)):
-        out[:, i] = (b[i] - sum(a[i][j] * out[:, j] for j in range(i + 1, k))) / a[i][i]
-    return out
+        out[i] = (a[i, k] - np.sum(a[i, i + 1 : k] * out[i + 1 :], axis=0)) / a[i, i]
+    return out.T

@@ -58,11 +58,19 @@ class Flow:
 
     def take(self, rows: NDArray[np.intp] | NDArray[np.bool_] | slice) -> Flow:
         """The conditions of these rows."""
-        return Flow(
-            **{name: getattr(self, name)[rows] for name in _PER_CONDITION},
-            deltas={name: value[rows] for name, value in self.deltas.items()},
-            wash=None if self.wash is None else self.wash[rows],
+        return self._known(
+            {name: getattr(self, name)[rows] for name in _PER_CONDITION},
+            {name: value[rows] for name, value in self.deltas.items()},
+            None if self.wash is None else self.wash[rows],
         )
+
+    @staticmethod
+    def _known(per_condition: dict[str, Array], deltas: dict[str, Array], wash: Array | None) -> Flow:
+        """A flow of arrays that are finite and of one length already."""
+        flow = object.__new__(Flow)
+        for name, value in (*per_condition.items(), ("deltas", deltas), ("wash", wash)):
+            object.__setattr__(flow, name, value)
+        return flow
 
     def spread(self, *values: ArrayLike) -> Flow:
         """A single condition repeated so that it goes with `values` of more; otherwise as it is."""
@@ -71,8 +79,14 @@ class Flow:
 
     def with_(self, *, deltas: Mapping[str, ArrayLike] | None = None, **changes: ArrayLike) -> Flow:
         """A copy with these fields changed; `deltas` replaces the named angles only."""
-        angles = {**self.deltas, **{k: np.asarray(v, float) for k, v in (deltas or {}).items()}}
-        return replace(self, deltas=angles, **{k: np.asarray(v, float) for k, v in changes.items()})
+        angles = {k: np.asarray(v, float) for k, v in (deltas or {}).items()}
+        fresh = {k: np.asarray(v, float) for k, v in changes.items()}
+        n = (len(self),)
+        given = (*angles.values(), *fresh.values())
+        if "wash" in fresh or any(v.shape != n or not np.all(np.isfinite(v)) for v in given):
+            return replace(self, deltas={**self.deltas, **angles}, **fresh)
+        kept = {name: getattr(self, name) for name in _PER_CONDITION}
+        return self._known({**kept, **fresh}, {**self.deltas, **angles}, self.wash)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -6,6 +6,7 @@ hinge, referred to the flap chord squared, positive trailing edge down. All coef
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from copy import copy
 from dataclasses import dataclass
 from functools import lru_cache
@@ -210,6 +211,18 @@ def _fill(out: Array, tables: SectionTables, blended: Blend, flap_fraction: floa
     out[4, ..., middle] = (np.tensordot(by_reynolds, doubtful, (1, 1)) < 0.5) & (share < 0.5)
 
 
+@dataclass(frozen=True, kw_only=True)
+class _Across:
+    """Place in the table but for incidence: flat index of the corner at the lowest incidence, weights along throw and
+    log Reynolds number, mirror sign by throw, and where there is no throw (the sign then is that of incidence)."""
+
+    flat: NDArray[np.intp]
+    x: Array
+    r: Array
+    sign: Array
+    plain: NDArray[np.bool_]
+
+
 class TableSections:
     """Sections from the shipped tables, one per station: symmetric four-digit sections or the 3 % flat plate.
 
@@ -267,27 +280,30 @@ class TableSections:
         part.n, part._base, part._flapped = len(stations), self._base[stations], self._flapped[stations]
         return part
 
-    def _place(
-        self, alpha: ArrayLike, delta: ArrayLike, reynolds: ArrayLike
-    ) -> tuple[NDArray[np.intp], Array, Array, Array, Array]:
-        """Flat index of the lower corner, weights along incidence, throw and log Reynolds number, and mirror sign."""
+    def _across(self, delta: ArrayLike, reynolds: ArrayLike) -> _Across:
+        """Where throw and Reynolds number lie in the table, at any incidence."""
         with np.errstate(invalid="ignore", over="ignore"):
-            a = np.asarray(alpha, dtype=np.float64) * (180 / np.pi)
             d = np.asarray(delta, dtype=np.float64) * (180 / np.pi)
-            sign = np.where((d < 0) | ((d == 0) & (a < 0)), -1.0, 1.0)
-            a = a * sign
-            if not np.all(np.abs(a) <= 180):
-                a = np.remainder(a + 180, 360) - 180
-            near = np.clip(a, -_LINEAR_DEG, _LINEAR_DEG)
-            w = near + (a - near) * 0.25 + _HALF
             x = np.minimum(np.abs(d), _DELTA_MAX_DEG) * ((_DELTA_NODES - 1) / _DELTA_MAX_DEG)
             r = np.clip(np.asarray(reynolds, dtype=np.float64), *self._reynolds_range)
             r = (np.log(r) - self._log_low) * self._per_log
-            i = np.clip(w.astype(np.intp), 0, 2 * _HALF - 1)
             j = np.clip(x.astype(np.intp), 0, _DELTA_NODES - 2)
             k = np.clip(r.astype(np.intp), 0, _REYNOLDS_NODES - 2)
-        flat = self._base + ((k * _DELTA_NODES + j) * len(_NODE_ALPHA_DEG) + i)
-        return flat, w - i, x - j, r - k, sign
+        flat = self._base + (k * _DELTA_NODES + j) * len(_NODE_ALPHA_DEG)
+        return _Across(flat=flat, x=x - j, r=r - k, sign=np.where(d < 0, -1.0, 1.0), plain=d == 0)
+
+    def _along(self, alpha: ArrayLike, across: _Across) -> tuple[NDArray[np.intp], Array, Array]:
+        """Flat index of the lower corner, weight along incidence, and mirror sign."""
+        with np.errstate(invalid="ignore", over="ignore"):
+            a = np.asarray(alpha, dtype=np.float64) * (180 / np.pi)
+            sign = np.where(across.plain & (a < 0), -1.0, across.sign)
+            a = a * sign
+            if not np.max(np.abs(a), initial=0.0) <= 180:
+                a = np.remainder(a + 180, 360) - 180
+            near = np.minimum(np.maximum(a, -_LINEAR_DEG), _LINEAR_DEG)
+            w = near + (a - near) * 0.25 + _HALF
+            i = np.minimum(np.maximum(w.astype(np.intp), 0), 2 * _HALF - 1)
+        return across.flat + i, w - i, sign
 
     def _gather(self, flat: NDArray[np.intp], x: Array, r: Array) -> tuple[Array, Array]:
         """cl at the lower incidence node and its step to the next, blended over throw and Reynolds number."""
@@ -315,23 +331,31 @@ class TableSections:
 
     def lift(self, alpha: ArrayLike, delta: ArrayLike, reynolds: ArrayLike) -> Array:
         """Lift coefficient (..., n) at incidence and throw (rad) and Reynolds number, each broadcast to (..., n)."""
-        flat, t, x, r, sign = self._place(alpha, delta, reynolds)
-        value, step = self._gather(flat, x, r)
-        return np.asarray(sign * (value + t * step))
+        return self.lift_at(delta, reynolds)(np.asarray(alpha, dtype=np.float64))[0]
 
     def lift_and_slope(self, alpha: ArrayLike, delta: ArrayLike, reynolds: ArrayLike) -> tuple[Array, Array]:
         """Lift coefficient and its derivative by incidence (1/rad) inside the cell of the table, for Newton steps."""
-        flat, t, x, r, sign = self._place(alpha, delta, reynolds)
-        value, step = self._gather(flat, x, r)
-        near = np.abs(np.asarray(alpha)) <= np.radians(_LINEAR_DEG)
-        return np.asarray(sign * (value + t * step)), step * np.where(near, 180 / np.pi, 45 / np.pi)
+        return self.lift_at(delta, reynolds)(np.asarray(alpha, dtype=np.float64))
+
+    def lift_at(self, delta: ArrayLike, reynolds: ArrayLike) -> Callable[[Array], tuple[Array, Array]]:
+        """`lift_and_slope` as a function of incidence (rad) alone: throw and Reynolds number are looked up once."""
+        across = self._across(delta, reynolds)
+
+        def lift(alpha: Array) -> tuple[Array, Array]:
+            flat, t, sign = self._along(alpha, across)
+            value, step = self._gather(flat, across.x, across.r)
+            near = np.abs(alpha) <= np.radians(_LINEAR_DEG)
+            return np.asarray(sign * (value + t * step)), step * np.where(near, 180 / np.pi, 45 / np.pi)
+
+        return lift
 
     def loads(self, alpha: ArrayLike, delta: ArrayLike, reynolds: ArrayLike) -> SectionLoads:
         """All coefficients (..., n), arguments as for `lift`."""
-        flat, t, x, r, sign = self._place(alpha, delta, reynolds)
-        value, slope = self._gather(flat, x, r)
+        across = self._across(delta, reynolds)
+        flat, t, sign = self._along(alpha, across)
+        value, slope = self._gather(flat, across.x, across.r)
         cl = np.asarray(sign * (value + t * slope))
-        four, steps = self._gather_rows(flat, x[..., None], r[..., None])
+        four, steps = self._gather_rows(flat, across.x[..., None], across.r[..., None])
         four += t[..., None] * steps
         cd, cm, ch, known = np.moveaxis(four, -1, 0)
         low, high = self._reynolds_range

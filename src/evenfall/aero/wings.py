@@ -31,7 +31,8 @@ if TYPE_CHECKING:
 __all__ = ["Flow", "LiftingLine", "WingLoads"]
 
 Array = NDArray[np.float64]
-LiftAndSlope = Callable[[Array, Array, Array], tuple[Array, Array]]
+LiftAt = Callable[[Array, Array], LiftFunction]
+"""Section lift as a function of incidence, from throw and Reynolds number (m, N)."""
 CHUNK = 512
 """Conditions solved together: small enough for the working arrays to stay in cache."""
 
@@ -77,7 +78,7 @@ class LiftingLine:
         if sections.n != lattice.count:
             raise ValueRangeError(f"sections for {sections.n} stations given, the surfaces have {lattice.count}")
         self.sections = sections
-        self._lift_and_slope = _lift_and_slope(sections)
+        self._lift_at = _lift_at(sections)
         velocity = influence(lattice)
         self._velocity = np.ascontiguousarray(velocity.transpose(1, 0, 2).reshape(lattice.count, -1))
         self._felt_at = lattice.rear_point if curved_flow else lattice.point
@@ -87,7 +88,7 @@ class LiftingLine:
         take: Callable[[Rows], Sections] | None = getattr(sections, "take", None)
         self._fold = make_fold(lattice, normal, aft) if take is not None else None
         if take is not None and self._fold is not None:
-            self._half_lift = _lift_and_slope(take(self._fold.right))
+            self._half_lift = _lift_at(take(self._fold.right))
 
     @property
     def stations(self) -> int:
@@ -133,7 +134,7 @@ class LiftingLine:
             upward=upward,
             aft=aft,
             scale=np.maximum(np.max(np.abs(air), axis=(1, 2)), 1e-3) * float(np.max(self.lattice.chord)),
-            bind=_binder(self._lift_and_slope, delta, reynolds),
+            bind=_binder(self._lift_at, delta, reynolds),
         )
         state, converged = self._circulation(flow, problem, delta, reynolds, start)
         return self._loads(flow, state, converged, delta=delta, reynolds=reynolds)
@@ -162,7 +163,7 @@ class LiftingLine:
                 upward=problem.upward[rest],
                 aft=problem.aft[rest],
                 scale=problem.scale[rest],
-                bind=_binder(self._lift_and_slope, delta[rest], reynolds[rest]),
+                bind=_binder(self._lift_at, delta[rest], reynolds[rest]),
             )
             part, converged[rest] = self._solver.solve(other, None if start is None else start[rest])
             gamma[rest] = part.gamma
@@ -234,29 +235,30 @@ class LiftingLine:
         return np.asarray(-0.25 * np.pi * np.arctan2(np.sin(turn), np.cos(turn)))
 
 
-def _binder(lift: LiftAndSlope, delta: Array, reynolds: Array) -> Callable[[Rows], LiftFunction]:
+def _binder(lift: LiftAt, delta: Array, reynolds: Array) -> Callable[[Rows], LiftFunction]:
     """Section lift with its slope at these angles, for chosen rows of the batch."""
 
     def bind(rows: Rows) -> LiftFunction:
-        whole = len(rows) == len(delta)
-        angle, number = (delta, reynolds) if whole else (delta[rows], reynolds[rows])
-        return lambda alpha: lift(alpha, angle, number)
+        return lift(delta, reynolds) if len(rows) == len(delta) else lift(delta[rows], reynolds[rows])
 
     return bind
 
 
-def _lift_and_slope(sections: Sections) -> LiftAndSlope:
+def _lift_at(sections: Sections) -> LiftAt:
     """Lift and slope of sections, by differences where they only know their lift."""
-    own: LiftAndSlope | None = getattr(sections, "lift_and_slope", None)
+    own: LiftAt | None = getattr(sections, "lift_at", None)
     if own is not None:
         return own
     small = 1e-4
 
-    def lift_and_slope(alpha: Array, delta: Array, reynolds: Array) -> tuple[Array, Array]:
-        lift = sections.lift(alpha, delta, reynolds)
-        return lift, (sections.lift(alpha + small, delta, reynolds) - lift) / small
+    def lift_at(delta: Array, reynolds: Array) -> LiftFunction:
+        def lift(alpha: Array) -> tuple[Array, Array]:
+            here = sections.lift(alpha, delta, reynolds)
+            return here, (sections.lift(alpha + small, delta, reynolds) - here) / small
 
-    return lift_and_slope
+        return lift
+
+    return lift_at
 
 
 def cross(a: Array, b: Array) -> Array:
@@ -267,17 +269,6 @@ def cross(a: Array, b: Array) -> Array:
     out[..., 1] = a2 * b0 - a0 * b2
     out[..., 2] = a0 * b1 - a1 * b0
     return out
-
-
-def _by_differences(sections: Sections) -> LiftAndSlope:
-    """Lift and slope of sections that only know their lift."""
-    small = 1e-4
-
-    def lift_and_slope(alpha: Array, delta: Array, reynolds: Array) -> tuple[Array, Array]:
-        lift = sections.lift(alpha, delta, reynolds)
-        return lift, (sections.lift(alpha + small, delta, reynolds) - lift) / small
-
-    return lift_and_slope
 
 
 def flight_direction(flow: Flow) -> Array:

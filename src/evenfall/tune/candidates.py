@@ -352,7 +352,9 @@ def _with_spread(unit: PowerUnit, item: Candidate, inputs: Sequence[Nudge], marg
     return replace(
         item,
         speed_estimate=combine(here.speed, {**effects, **setting}),
-        angle_estimate=combine(item.angle, {name: -effect / per_radian for name, effect in effects.items()}),
+        angle_estimate=combine(item.angle, {name: -effect / per_radian for name, effect in effects.items()})
+        if per_radian != 0.0
+        else None,
         margin_spread=margin,
     )
 

@@ -25,7 +25,7 @@ def test_new_writes_and_never_overwrites(tmp_path: Path) -> None:
     assert first.returncode == 0
     mine = folder / "my_plane.toml"
     assert sorted(path.name for path in folder.iterdir()) == sorted(
-        ["my_plane.toml", *(f"demo_{name}.toml" for name in DEMOS)]
+        ["my_plane.toml", "my_radio.toml", *(f"demo_{name}.toml" for name in DEMOS)]
     )
     mine.write_text("mine", encoding="utf-8")
     again = run("new", str(folder), "--json")

@@ -1,4 +1,4 @@
-"""The files `evenfall new` writes: the demo planes and a commented plane file to fill in."""
+"""The files `evenfall new` writes: the demo planes, a commented plane file and a radio file to fill in."""
 
 from __future__ import annotations
 
@@ -25,14 +25,19 @@ def template_text() -> str:
     return (files("evenfall") / "data" / "template.toml").read_text(encoding="utf-8")
 
 
+def radio_text() -> str:
+    """The commented radio file."""
+    return (files("evenfall") / "data" / "radio.toml").read_text(encoding="utf-8")
+
+
 def write_starter(folder: str | os.PathLike[str]) -> tuple[tuple[Path, ...], tuple[Path, ...]]:
-    """Write the template and the demos; existing files are left alone. Returns what was written and what was kept."""
+    """Write the templates and the demos; existing files are left alone. Returns what was written and what was kept."""
     target = Path(folder)
     try:
         target.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise InputError(f"{target}: cannot be made a folder: {error.strerror or error}") from None
-    texts = {"my_plane.toml": template_text()}
+    texts = {"my_plane.toml": template_text(), "my_radio.toml": radio_text()}
     texts.update({f"demo_{name}.toml": demo_path(name).read_text(encoding="utf-8") for name in DEMOS})
     written, kept = [], []
     for name, text in texts.items():

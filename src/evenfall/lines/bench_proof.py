@@ -9,10 +9,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from evenfall.errors import InputError
+from evenfall.errors import InputError, ValueRangeError
 from evenfall.lines.bench import BenchCorner, BenchList, roll_share, stick_worth, tolerance
-from evenfall.linkage.corner import Corner, commanded
-from evenfall.linkage.fourbar import square, with_offset, working_range
+from evenfall.linkage.corner import Corner
+from evenfall.linkage.fourbar import forward, square, with_offset, working_range
 from evenfall.linkage.proof import CENTRE_TOLERANCE, GAUGE_NOISE, BenchProof, CornerProof, Positions, Readings, prove
 from evenfall.logs.readings import FormRow, Reading
 from evenfall.radio.phases import Phase
@@ -21,6 +21,8 @@ Array = NDArray[np.float64]
 
 _BACK = 6.0 * GAUGE_NOISE
 """A surface that goes back by more than this while its servo goes on has turned at a dead point, rad."""
+_FAR = math.radians(3.0)
+"""A reading this far off that nothing explains must not fly, rad. Common practice, no source."""
 _CLEAR = math.radians(1.0)
 """An elevator share smaller than this has no way that could be wrong, rad."""
 
@@ -60,6 +62,7 @@ class ListProof:
 
     Args:
         proof: fault, probability and cure of every measured corner.
+        unexplained: corners whose readings fit no single fault and lie far off: not to be flown either.
         over_centre: corners whose arm passes a dead point within the sticks' reach.
         tail: the elevator; None where there is no share or no reading of it.
         roll_loss: change of the plane's roll throw with crow out, share, mean over the measured corners.
@@ -70,6 +73,7 @@ class ListProof:
     """
 
     proof: BenchProof
+    unexplained: tuple[str, ...]
     over_centre: tuple[str, ...]
     tail: TailProof | None
     roll_loss: float
@@ -81,7 +85,12 @@ class ListProof:
     @property
     def do_not_fly(self) -> bool:
         """Something found must not fly."""
-        return bool(self.proof.do_not_fly or self.over_centre or (self.tail is not None and self.tail.do_not_fly))
+        return bool(
+            self.proof.do_not_fly
+            or self.unexplained
+            or self.over_centre
+            or (self.tail is not None and self.tail.do_not_fly)
+        )
 
     @property
     def good(self) -> bool:
@@ -138,18 +147,22 @@ def judge_list(bench: BenchList, readings: Sequence[Reading]) -> ListProof:
     over = tuple(
         name
         for name, found in proof.corners.items()
-        if _passes_dead_point(bench, bench.corners[name], found) or _turns_back(bench, name, usable)
+        if _passes_dead_point(bench, bench.corners[name], found, [r for r in usable if r.surface == name])
+        or _turns_back(bench, name, usable)
     )
+    off = tuple(_off(bench, reading) for reading in readings)
+    far = {row.reading.surface for row in off if abs(row.off) > _FAR}
     lean, spread = _lean(bench, ailerons)
     costs = [found.roll_cost for found in proof.corners.values()]
     return ListProof(
         proof=proof,
+        unexplained=tuple(name for name, found in proof.corners.items() if not found.fits and name in far),
         over_centre=over,
         tail=_judge_tail(bench, readings),
         roll_loss=math.fsum(costs) / len(costs),
         lean=lean,
         lean_spread=spread,
-        off=tuple(_off(bench, reading) for reading in readings),
+        off=off,
         skipped=tuple(reading for reading in ailerons if reading not in usable),
     )
 
@@ -212,24 +225,59 @@ def _share(bench: BenchList, phase: Phase, out: float, aileron: float, most: dic
     return float(roll_share(phase, out, aileron)) * (math.fsum(parts) / len(parts) if parts else 0.0)
 
 
-def _passes_dead_point(bench: BenchList, corner: BenchCorner, found: CornerProof) -> bool:
-    """With the fitted centre, gain and offset, an arm goes past a dead point at some stick of some phase."""
-    fit, fitted = found.fit, corner.fitted
-    if fitted is None or not (fit.known[1] and fit.known[2]) or found.fault in ("reversed", "swapped plugs"):
-        return False
-    if not found.fits:
-        return False
-    bar = with_offset(fitted.bar, fitted.neutral + fit.offset)
-    span = working_range(bar)
+def _extremes(bench: BenchList, corner: BenchCorner) -> Array:
+    """Arm angles from square at every end of the sticks in every phase, rad."""
     asked = []
     for phase in bench.plan.phases:
         outs = [0.0, 1.0] if phase.crow_live and bench.half is not None else [0.0]
-        for out in outs:
-            turn = corner.turns[phase.name] * (1.0 + phase.roll_boost * out)
-            asked.append(commanded(fitted, out, [-1.0, 1.0], turn=turn))
-    servo = np.concatenate(asked) - fitted.centre
-    arm = float(square(fitted.bar)) + fitted.centre + fit.offset + fit.gain * servo
+        asked += [corner.command(phase, out, [-1.0, 1.0]) for out in outs]
+    return np.concatenate(asked)
+
+
+def _passes_dead_point(bench: BenchList, corner: BenchCorner, found: CornerProof, rows: Sequence[Reading]) -> bool:
+    """An arm that stands as the readings say goes past a dead point at some end of the sticks."""
+    fitted = corner.fitted
+    if fitted is None or found.fault in ("reversed", "swapped plugs"):
+        return False
+    if found.fits:
+        fit = found.fit
+        if not (fit.known[1] and fit.known[2]):
+            return False
+        offset, gain = fit.offset, fit.gain
+    else:
+        arm_offset = _arm_of(bench, corner, rows)
+        if arm_offset is None:
+            return False
+        offset, gain = arm_offset, 1.0
+    span = working_range(with_offset(fitted.bar, fitted.neutral + offset))
+    turned = fitted.centre + gain * (_extremes(bench, corner) - fitted.centre)
+    arm = float(square(fitted.bar)) + offset + turned
     return bool(np.any(arm < span.low - 1e-6) or np.any(arm > span.high + 1e-6))
+
+
+def _arm_of(bench: BenchList, corner: BenchCorner, rows: Sequence[Reading]) -> float | None:
+    """Arm offset against planned, rad, that explains readings no single fault explains; None where none does.
+
+    Scan of the exact four-bar with its rod set to neutral, the centre free: chi2 within 5 sigma of its mean.
+    """
+    fitted = corner.fitted
+    if fitted is None or len(rows) < 5:
+        return None
+    phases = {phase.name: phase for phase in bench.plan.phases}
+    servo = np.array(
+        [float(corner.command(phases[r.phase], bench.deployment(phases[r.phase], r.throttle), r.aileron)) for r in rows]
+    )
+    read, best = np.array([row.angle for row in rows]), (math.inf, 0.0)
+    for offset in np.radians(np.arange(-85.0, 85.5, 0.5)):
+        try:
+            bar = with_offset(fitted.bar, fitted.neutral + float(offset))
+        except ValueRangeError:
+            continue
+        left = read - forward(bar, float(square(fitted.bar)) + servo + offset).throw
+        chi2 = float(np.sum(((left - left.mean()) / GAUGE_NOISE) ** 2))
+        best = min(best, (chi2, float(offset)))
+    n = len(rows)
+    return best[1] if best[0] <= n + 5.0 * math.sqrt(2.0 * n) else None
 
 
 def _turns_back(bench: BenchList, name: str, usable: Sequence[Reading]) -> bool:

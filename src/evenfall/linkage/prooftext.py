@@ -41,7 +41,7 @@ def corner_text(
     fault = best.hypothesis.kind
     if good:
         named = "" if fault == "as planned" else f" ({best.hypothesis.label})"
-        text = f"{where}: good enough{named}; neutral {math.degrees(shown):+.1f} deg"
+        text = f"{where}: good enough{named}; neutral {round(math.degrees(shown), 1) + 0.0:+.1f} deg"
         text += f", roll with crow out {_percent(cost)}."
     else:
         text = f"{where}: {_action(best, pulse)}{_cost(fault, cost)}{_rest(fault, rest)}"

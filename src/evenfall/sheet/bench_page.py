@@ -61,6 +61,7 @@ class CornerProofPage(Page):
     fault: str = Field(description="The fault exactly, or as planned.")
     fault_kind: str = Field(description="Its kind, one of the keys of probability.")
     probability: dict[str, float] = Field(description="Probability of every kind of fault, 0 to 1.")
+    sure: str = Field(description="How sure the fault is, in words with a space before; empty where not weighed.")
     text: str = Field(description="What it is and what it costs.")
     remedy: str = Field(description="What to do; empty where nothing.")
     centre_deg: float = Field(description="Neutral off by, at the surface.")
@@ -136,9 +137,17 @@ class BenchPage(Page):
 
 
 def bench_page(
-    bench: BenchList, *, plan_name: str, proof: ListProof | None = None, radio: RadioDescription | None = None
+    bench: BenchList,
+    *,
+    plan_name: str,
+    proof: ListProof | None = None,
+    radio: RadioDescription | None = None,
+    notes: tuple[str, ...] = (),
 ) -> BenchPage:
-    """The page of a bench list, and of the readings where there are some; with a radio also what it cannot send."""
+    """The page of a bench list, and of the readings where there are some; with a radio also what it cannot send.
+
+    `notes`: harmless remarks about the file of readings.
+    """
     return BenchPage(
         plane=bench.plane.name,
         plan=plan_name,
@@ -149,7 +158,7 @@ def bench_page(
         phases=tuple(_phases(bench.phases)),
         error_costs=_error_costs(bench),
         notes=(*bench.notes, *_unsendable(bench, radio)),
-        proof=None if proof is None else _proof(bench, proof),
+        proof=None if proof is None else _proof(proof, notes),
     )
 
 
@@ -294,10 +303,12 @@ def _deg(angle: float) -> str:
 # --- the proof --------------------------------------------------------------------------------------------------------
 
 
-def _proof(bench: BenchList, found: ListProof) -> ProofPage:
+def _proof(found: ListProof, notes: tuple[str, ...]) -> ProofPage:
     proof = found.proof
-    corners = tuple(_corner_proof(corner, over=name in found.over_centre) for name, corner in proof.corners.items())
-    stop = [f"{_where(row.corner)}: {row.fault}. {row.remedy}" for row in corners if row.verdict == "DO NOT FLY"]
+    corners = tuple(_corner_proof(found, corner) for corner in proof.corners.values())
+    stop = [
+        f"{_where(row.corner)}: {row.fault}{row.sure}. {row.remedy}" for row in corners if row.verdict == "DO NOT FLY"
+    ]
     tail = None if found.tail is None else _elevator(found.tail)
     if tail is not None and tail.do_not_fly:
         stop.append(tail.text)
@@ -306,7 +317,7 @@ def _proof(bench: BenchList, found: ListProof) -> ProofPage:
         do_not_fly=tuple(stop),
         good=found.good,
         good_enough_when=(
-            f"Good enough: neutral within {_deg(CENTRE_TOLERANCE)} deg, roll with crow out within "
+            f"What counts as good enough: neutral within {_deg(CENTRE_TOLERANCE)} deg, roll with crow out within "
             f"{100 * ROLL_TOLERANCE:.0f} %, play under {_deg(SLOP_CAUTION)} deg, at every aileron."
         ),
         corners=corners,
@@ -315,7 +326,7 @@ def _proof(bench: BenchList, found: ListProof) -> ProofPage:
         lean_percent=None if found.lean is None else 100 * found.lean,
         lean_spread_percent=100 * found.lean_spread,
         missing=proof.missing,
-        notes=tuple(_proof_notes(found)),
+        notes=(*_proof_notes(found), *(f"The file: {note}." for note in notes)),
         readings=tuple(_reading(row) for row in found.off),
     )
 
@@ -339,22 +350,27 @@ def _verdict(found: ListProof, stop: Sequence[str], corners: Sequence[CornerProo
     return " ".join(parts) or "Good enough: every aileron shows what the plan says."
 
 
-def _corner_proof(found: CornerProof, *, over: bool) -> CornerProofPage:
+def _corner_proof(whole: ListProof, found: CornerProof) -> CornerProofPage:
     deg, fit = math.degrees, found.fit
-    verdict = "DO NOT FLY" if found.do_not_fly or over else "good enough" if found.good else "put right"
-    fault = found.detail if found.fits else "readings that fit no single fault"
-    if over and found.fault not in DO_NOT_FLY:
+    over, lost = found.corner in whole.over_centre, found.corner in whole.unexplained
+    stop = found.do_not_fly or over or lost
+    fault = found.detail
+    if over and (found.fault not in DO_NOT_FLY or not found.fits):
         fault = "over-centre: the arm passes its dead point and the surface comes back"
-    elif abs(fit.slop) >= SLOP_NO_FLIGHT and found.fault not in DO_NOT_FLY and found.fits:
-        fault = f"{deg(abs(fit.slop)):.1f} deg of play"
+    elif not found.fits:
+        fault = "the readings fit no single fault"
+    elif abs(fit.slop) >= SLOP_NO_FLIGHT and found.fault not in DO_NOT_FLY:
+        fault = f"{deg(abs(fit.slop)):.1f} deg of play, it can flutter"
+    remedy = _remedy(whole, found, over=over)
     return CornerProofPage(
         corner=found.corner,
-        verdict=verdict,
+        verdict="DO NOT FLY" if stop else "good enough" if found.good else "put right",
         fault=fault,
         fault_kind=found.fault,
         probability=found.probability,
-        text=found.text,
-        remedy=_remedy(found, over=over),
+        sure=_sure(found.probability[found.fault]) if found.fits and fault == found.detail else "",
+        text=found.text if found.fits else f"{_where(found.corner)}: {fault}.",
+        remedy=remedy,
         centre_deg=deg(fit.centre),
         gain=fit.gain,
         offset_deg=deg(fit.offset),
@@ -375,14 +391,27 @@ _REMEDIES = {
 }
 
 
-def _remedy(found: CornerProof, *, over: bool) -> str:
+def _sure(share: float) -> str:
+    return " (over 99 % sure)" if share > 0.99 else f" ({100 * share:.0f} % sure)"
+
+
+def _remedy(whole: ListProof, found: CornerProof, *, over: bool) -> str:
     if found.fault in DO_NOT_FLY and found.fits:
         return _REMEDIES[found.fault]
     if over:
-        return "Move the arm nearer to square on its spline, or take a longer arm hole or less throw; measure again."
-    if not found.fits:
-        return "Measure again: one slip of the gauge, or two faults at once; begin with the reading farthest off."
-    return "" if found.good else _REMEDIES.get(found.fault, "")
+        return "Set the arm on its spline as the plan says, or take less throw; then measure it again."
+    if found.fits:
+        return "" if found.good else _REMEDIES.get(found.fault, "")
+    rows = [row for row in whole.off if row.reading.surface == found.corner and row.reading not in whole.skipped]
+    odd = rows[found.odd_reading] if found.odd_reading is not None and found.odd_reading < len(rows) else None
+    if odd is None:
+        return "Measure it again: a slip of the gauge, or two faults at once."
+    line = "" if odd.reading.line is None else f" (line {odd.reading.line})"
+    return (
+        f"Measure it again: a slip of the gauge, or two faults at once. Begin with throttle "
+        f"{100 * odd.reading.throttle:.0f} %, aileron {100 * odd.reading.aileron:+.0f} %{line}: read "
+        f"{math.degrees(odd.reading.angle):+.1f}, wanted {math.degrees(odd.wanted):+.1f} deg."
+    )
 
 
 def _elevator(tail: TailProof) -> ElevatorPage:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+import textwrap
 from typing import TYPE_CHECKING
 
 from evenfall.sheet.bench_page import BenchPage, CornerProofPage, PhasePage, PositionPage, ProofPage, sides
@@ -9,6 +11,10 @@ from evenfall.sheet.bench_page import BenchPage, CornerProofPage, PhasePage, Pos
 if TYPE_CHECKING:
     from rich.console import RenderableType
     from rich.table import Table
+
+WIDTH = 100
+_NO_FIT = ("reversed", "swapped plugs")
+"""Faults beside which centre, gain and offset mean nothing."""
 
 
 def bench_parts(page: BenchPage, *, pulses: bool = False) -> list[RenderableType]:
@@ -18,9 +24,9 @@ def bench_parts(page: BenchPage, *, pulses: bool = False) -> list[RenderableType
         pulses: with the pulse each servo gets.
     """
     parts: list[RenderableType] = [f"Bench list: {page.plane} - {page.plan}", ""]
-    parts += [f"! {caution}" for caution in page.cautions]
     if page.proof is not None:
-        return [*parts, "", *_proof_parts(page.proof)]
+        return _wrapped([*parts, f"! {page.cautions[0]}", "", *_proof_parts(page.proof)])
+    parts += [f"! {caution}" for caution in page.cautions]
     parts += ["", "A. Motor plugged in, PROPELLER OFF", *(f"  [ ] {row}" for row in page.motor)]
     parts += ["", f"B. Motor unplugged. {page.view}", *_signs(page)]
     parts += ["", "C. Angles, phase by phase"]
@@ -31,7 +37,22 @@ def bench_parts(page: BenchPage, *, pulses: bool = False) -> list[RenderableType
     parts += ["", page.error_costs, *(f"Note: {note}" for note in page.notes)]
     parts += ["", "D. Measure and let it judge: --write-form FILE writes a form, --measured FILE reads it back,"]
     parts += ["   --measured FILE --type asks one angle at a time."]
-    return parts
+    return _wrapped(parts)
+
+
+def _wrapped(parts: list[RenderableType]) -> list[RenderableType]:
+    """Sentences broken at `WIDTH`, following lines under the first word."""
+    rows: list[RenderableType] = []
+    for part in parts:
+        if isinstance(part, str) and len(part) > WIDTH:
+            lead = re.match(r"\s*(\[.{1,2}\]\s+|! |\*\*\* )?", part)
+            indent = " " * (lead.end() if lead else 0)
+            if part.startswith("***"):
+                indent = "***   "
+            rows.append(textwrap.fill(part, WIDTH, subsequent_indent=indent, break_on_hyphens=False))
+        else:
+            rows.append(part)
+    return rows
 
 
 def _signs(page: BenchPage) -> list[str]:
@@ -74,16 +95,11 @@ def _angle_table(phase: PhasePage, state: str) -> Table:
         table.add_row(
             row.position,
             f"{row.throttle_percent:.0f}",
-            *((_angle(row.angle_deg[name]) for name in names) if not row.elevator_percent else [""] * len(names)),
+            *((_signed(row.angle_deg[name], 1) for name in names) if not row.elevator_percent else [""] * len(names)),
             f"+-{row.within_deg:.1f}",
-            "" if row.elevator_deg is None else _angle(row.elevator_deg),
+            "" if row.elevator_deg is None else _signed(row.elevator_deg, 1),
         )
     return table
-
-
-def _angle(value: float) -> str:
-    rounded = round(value, 1) + 0.0
-    return "0.0" if rounded == 0 else f"{rounded:+.1f}"
 
 
 def _pulse_table(phase: PhasePage) -> Table:
@@ -123,17 +139,23 @@ def _proof_parts(proof: ProofPage) -> list[RenderableType]:
         parts.append(f"Not measured yet: {', '.join(name.replace('_', ' ') for name in proof.missing)}.")
     parts += ["", _numbers(proof)]
     if not stopped:
-        parts += ["", f"Roll of the whole plane with crow out: {proof.roll_percent:+.0f} % against the plan."]
+        parts += ["", f"Roll of the whole plane with crow out: {_signed(proof.roll_percent)} % against the plan."]
         parts += _lean(proof)
-    parts += _worst(proof)
+        parts += [] if proof.good else _worst(proof)
     parts += [proof.good_enough_when, *(f"Note: {note}" for note in proof.notes)]
     return parts
 
 
 def _corner_words(row: CornerProofPage) -> str:
-    sure = row.probability.get(row.fault_kind, 0.0)
-    likely = "" if row.verdict == "good enough" or sure > 0.995 else f" ({100 * sure:.0f} % sure.)"
-    return f"{row.text}{likely}{' ' + row.remedy if row.remedy else ''}"
+    if row.verdict == "good enough":
+        return row.text
+    return f"{row.text}{row.sure}{' ' + row.remedy if row.remedy else ''}"
+
+
+def _signed(value: float, places: int = 0) -> str:
+    """A number with its sign, no sign for what rounds to zero."""
+    rounded = round(value, places)
+    return f"{rounded:+.{places}f}" if rounded else f"{0:.{places}f}"
 
 
 def _numbers(proof: ProofPage) -> Table:
@@ -152,12 +174,14 @@ def _numbers(proof: ProofPage) -> Table:
     for row in proof.corners:
         values = (row.centre_deg, 100 * row.gain, row.offset_deg, row.slop_deg)
         spreads = (row.spread[0], 100 * row.spread[1], row.spread[2], row.spread[3])
-        formats = ("+.1f", ".0f", "+.1f", ".1f")
+        words = (_signed(values[0], 1), f"{values[1]:.0f}", _signed(values[2], 1), f"{abs(values[3]):.1f}")
         cells = [
-            f"{value + 0.0:{form}} +-{spread:.1f}" if known else "?"
-            for value, spread, form, known in zip(values, spreads, formats, row.measured, strict=True)
+            f"{word} +-{spread:.1f}" if known else "?"
+            for word, spread, known in zip(words, spreads, row.measured, strict=True)
         ]
-        cost = "-" if row.verdict == "DO NOT FLY" else f"{row.roll_cost_percent + 0.0:+.0f}"
+        if row.fault_kind in _NO_FIT:
+            cells = ["-"] * len(cells)
+        cost = "-" if row.verdict == "DO NOT FLY" else _signed(row.roll_cost_percent)
         table.add_row(row.corner.replace("_", " "), *cells, cost, row.verdict)
     return table
 

@@ -136,7 +136,9 @@ def test_pages_are_unrounded_and_balanced(tuned: Tuned, name: str) -> None:
             along = weight * math.sin(math.radians(line.slope_deg))
             assert shares.airframe + shares.crow + shares.propeller == pytest.approx(-along, abs=3e-3 * weight)
     for roll in page.predicted.roll:
-        assert roll.retention.total == pytest.approx(roll.retention.section * roll.retention.speed, rel=1e-9)
+        kept = roll.retention
+        linkage = 1.0 if kept.linkage is None else kept.linkage
+        assert kept.total == pytest.approx(linkage * kept.section * kept.speed, rel=1e-9)
         if not roll.deployed:
             assert roll.retention.section == 1.0
 

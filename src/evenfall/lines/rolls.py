@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -73,6 +73,7 @@ class RollAnswer:
     Args:
         rate: rad/s at the speed of the line. throw: rad.
         section: rate deployed over stowed at equal throw and speed; 1 stowed.
+        linkage: roll throw the linkages keep deployed over stowed at the same stick; 1 stowed, None where unknown.
         speed_share: speed of the line over the wanted speed; 1 stowed.
         adverse: yawing moment over the rolling direction, N m, positive when adverse.
     """
@@ -81,6 +82,7 @@ class RollAnswer:
     throw: float
     rate: float
     section: float
+    linkage: float | None
     speed_share: float
     adverse: float
     converged: bool
@@ -95,6 +97,7 @@ def roll_answers(
     down_speed: float | None,
     alpha: tuple[float, float],
     elevator: tuple[float, float],
+    linkage: Callable[[float], float | None] = lambda throw: None,
 ) -> tuple[RollAnswer, ...]:
     """Rolls stowed and, where there is crow, fully deployed, for every throw (rad).
 
@@ -102,26 +105,32 @@ def roll_answers(
         wanted, down_speed: m/s; the deployed rate is scaled to the down speed (rate of roll goes with speed at fixed
             throw: NACA TR 715). None leaves it at the wanted speed.
         alpha, elevator: on the vertical at the wanted speed, rad, stowed and deployed.
+        linkage: share of a throw (rad) that the linkages keep with crow out; None where unknown.
+
+    The deployed rate is solved at the throw the linkages leave; the section part compares equal throws.
     """
     cases = [RollCase(crow=None, deployment=0.0, alpha=alpha[0], elevator=elevator[0], throw=t) for t in throws]
     if crow is not None:
         cases += [RollCase(crow=crow, deployment=1.0, alpha=alpha[1], elevator=elevator[1], throw=t) for t in throws]
+        cases += [replace(case, throw=case.throw * (linkage(case.throw) or 1.0)) for case in cases[len(throws) :]]
     solved = steady_rolls(frame, cases, speed=wanted)
     share = 1.0 if down_speed is None else down_speed / wanted
     answers = []
-    for index, case in enumerate(cases):
+    for index, case in enumerate(cases[: 2 * len(throws)]):
         deployed = case.crow is not None
         reference = solved.rate[index % len(throws)]
+        flown = index + len(throws) if deployed else index
         section = float(solved.rate[index] / reference) if deployed and reference else 1.0
         answers.append(
             RollAnswer(
                 deployed=deployed,
                 throw=case.throw,
-                rate=float(solved.rate[index]) * (share if deployed else 1.0),
+                rate=float(solved.rate[flown]) * (share if deployed else 1.0),
                 section=section,
+                linkage=linkage(case.throw) if deployed else 1.0,
                 speed_share=share if deployed else 1.0,
-                adverse=float(-solved.yaw_moment[index] * np.sign(solved.rate[index])),
-                converged=bool(solved.converged[index]),
+                adverse=float(-solved.yaw_moment[flown] * np.sign(solved.rate[flown])),
+                converged=bool(solved.converged[index] and solved.converged[flown]),
             )
         )
     return tuple(answers)

@@ -68,7 +68,6 @@ CAUSE_WORDS = {
 PREDICT_LIMITS = (
     "Still air; the entry to a line is marched with the stick closed at once.",
     "Roll rates are those of a lifting line, corrected by 1/.91 for the roll damping a lifting line overstates.",
-    "Linkages are not part of the roll retention yet.",
 )
 
 CAUTIONS = (
@@ -102,10 +101,10 @@ def predict_page(answer: Predicted) -> PredictPage:
                 rate=_spreading(estimates[0], 180 / math.pi),
                 section=_spreading(estimates[1]),
                 retention=Retention(
-                    linkage=None,
+                    linkage=roll.linkage,
                     section=roll.section,
                     speed=roll.speed_share,
-                    total=roll.section * roll.speed_share,
+                    total=(1.0 if roll.linkage is None else roll.linkage) * roll.section * roll.speed_share,
                 ),
             )
             for roll, estimates in zip(answer.rolls, answer.roll_estimates, strict=True)

@@ -67,7 +67,7 @@ class LinePage(Page):
 class Retention(Page):
     """Roll response deployed over stowed, in parts that multiply."""
 
-    linkage: float | None = Field(description="Part of the linkage; null until linkages are computed.")
+    linkage: float | None = Field(description="Part of the linkage; null where the plane file describes none.")
     section: float = Field(description="Part of the wing sections at equal throw and speed.")
     speed: float = Field(description="Speed of the line over the wanted speed.")
     total: float = Field(description="Product of the parts that are known.")

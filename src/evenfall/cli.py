@@ -222,6 +222,68 @@ def draw_map(
         typer.echo(f"Map drawn to {output}.", err=True)
 
 
+@app.command()
+def bench(
+    plane: PlaneArgument,
+    plan: Annotated[Path, typer.Argument(metavar="PLAN", help="The plan file.", show_default=False)],
+    measured: Annotated[
+        Path | None, typer.Option("--measured", metavar="FILE", help="Judge the angles in this file (TOML or CSV).")
+    ] = None,
+    write_form: Annotated[
+        Path | None, typer.Option("--write-form", metavar="FILE", help="Write an empty form (.csv or .toml).")
+    ] = None,
+    typed: Annotated[
+        bool, typer.Option("--type", help="Ask for the angles one at a time; each goes to the --measured file at once.")
+    ] = False,
+    radio: Annotated[
+        Path | None, typer.Option("--radio", metavar="FILE", help="A radio file: adds the pulse each servo gets.")
+    ] = None,
+    json: JsonOption = False,
+) -> None:
+    """What every aileron must show on the bench, stick by stick; judges the angles you measured."""
+    from evenfall import workflow
+    from evenfall.errors import InputError
+    from evenfall.sheet.bench_page import bench_page
+    from evenfall.sheet.bench_text import bench_parts
+
+    if typed and (measured is None or json):
+        raise InputError("--type needs a file for the angles and a terminal: --measured my_bench.csv --type, no --json")
+    if write_form is not None and measured is not None:
+        raise InputError("--write-form begins a form and --measured reads one back: use one of them")
+    if write_form is not None:
+        _write_form(plane, plan, write_form, json=json)
+        return
+    if typed and measured is not None:
+        _type_readings(plane, plan, measured)
+    with _progress(quiet=json) as say:
+        answer = workflow.bench(plane, plan, measured=measured, radio=radio, progress=say)
+    page = bench_page(
+        answer.bench, plan_name=answer.plan_name, proof=answer.proof, radio=answer.radio, notes=answer.notes
+    )
+    _show(page, bench_parts(page, pulses=radio is not None), json=json)
+
+
+def _write_form(plane: Path, plan: Path, form: Path, *, json: bool) -> None:
+    """Write the empty form of a plan, and say what to do with it."""
+    from evenfall import workflow
+
+    written = workflow.bench_form(plane, plan, form)
+    if json:
+        write_json({"written": str(form), "positions": written})
+        return
+    typer.echo(f"written  {form} ({written} positions, each pressed up and pressed down)")
+    typer.echo(f"Next: fill it in, then evenfall bench {plane} {plan} --measured {form}")
+
+
+def _type_readings(plane: Path, plan: Path, measured: Path) -> None:
+    """Ask for the angles that are not in the file yet."""
+    from evenfall import workflow
+    from evenfall.sheet.bench_ask import ask_readings
+
+    wanted, known = workflow.bench_known(plane, plan, measured)
+    ask_readings(wanted, measured, known, ask=input, say=typer.echo)
+
+
 def _air(elevation: float, temperature_c: float | None, pressure_hpa: float | None) -> Air:
     """The air of the options, checked."""
     from evenfall.air import standard_air

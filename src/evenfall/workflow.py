@@ -15,8 +15,10 @@ from evenfall.air import Air, standard_air
 from evenfall.errors import InputError
 from evenfall.estimate import Estimate
 from evenfall.lines.balance import Airframe, airframe, balance
+from evenfall.lines.bench import BenchList, bench_list
+from evenfall.lines.bench_proof import ListProof, form_rows, judge_list
 from evenfall.lines.bend import BendAnswer, down_lines
-from evenfall.lines.holding import stick_thrust
+from evenfall.lines.holding import holding_sticks, slope_drag, stick_thrust
 from evenfall.lines.line import level_speed
 from evenfall.lines.rigging import CleanFlight, CleanReport, clean_lines, clean_report
 from evenfall.lines.rolls import RollAnswer, roll_answers
@@ -26,11 +28,14 @@ from evenfall.lines.spread import nudges, speed_estimates, stick_estimates, surf
 from evenfall.lines.spread_turn import bend_estimates, moved_frames, roll_estimates
 from evenfall.lines.stick_picture import StickPicture, stick_picture
 from evenfall.lines.survey import Survey, Tables, plan_tables, survey
+from evenfall.logs.readings import Reading, ReadingFile, load_readings, write_form
+from evenfall.numeric import Status
 from evenfall.plane.files import PlaneFile, load_plane
 from evenfall.plane.perturb import attribute
 from evenfall.power.propeller import propeller_map
 from evenfall.radio.plan import Plan, Throws, present_plan
 from evenfall.radio.planfile import load_plan
+from evenfall.radio.radio_description import RadioDescription, load_radio
 from evenfall.tune.plane_map import PlaneMap, map_arrangement, plane_map
 from evenfall.tune.solve import Tuned, tune_plane
 
@@ -456,3 +461,95 @@ def _plan_and_plane(
     if isinstance(plan, Plan):
         return prepare(file, air), plan, "plan"
     return prepare(file, air), load_plan(plan, file.plane), os.path.basename(os.fspath(plan))
+
+
+@dataclass(frozen=True, kw_only=True)
+class BenchAnswer:
+    """What every aileron must show on the bench, and what the readings say; `proof` is None without readings."""
+
+    file: PlaneFile
+    plan_name: str
+    bench: BenchList
+    radio: RadioDescription | None
+    proof: ListProof | None
+    notes: tuple[str, ...]
+
+
+def bench(
+    plane: str | os.PathLike[str] | PlaneFile,
+    plan: str | os.PathLike[str] | Plan,
+    *,
+    measured: str | os.PathLike[str] | Sequence[Reading] | None = None,
+    radio: str | os.PathLike[str] | RadioDescription | None = None,
+    progress: Progress = _silent,
+) -> BenchAnswer:
+    """The bench list of a plan, and what measured angles say about every aileron.
+
+    Args:
+        plane: path of a plane file, or one that is loaded. plan: path of a plan file, or a plan.
+        measured: file of readings (TOML or CSV), or readings.
+        radio: what the radio can send; only checked against.
+
+    Raises `FileFaults` for files that cannot be used and `InputError` where readings cannot be judged.
+    """
+    file, chosen = _bench_files(plane, plan)
+    name = "plan" if isinstance(plan, Plan) else os.path.basename(os.fspath(plan))
+    described = load_radio(radio) if isinstance(radio, str | os.PathLike) else radio
+    level = _level_stick(file, chosen, progress) if measured is None and chosen.crow is not None else None
+    wanted = bench_list(file.plane, chosen, level_stick=level)
+    proof: ListProof | None = None
+    notes: tuple[str, ...] = ()
+    if isinstance(measured, str | os.PathLike):
+        read = _load_bench(wanted, measured)
+        proof, notes = judge_list(wanted, read.readings), read.notes
+    elif measured is not None:
+        proof = judge_list(wanted, measured)
+    return BenchAnswer(file=file, plan_name=name, bench=wanted, radio=described, proof=proof, notes=notes)
+
+
+def bench_form(
+    plane: str | os.PathLike[str] | PlaneFile, plan: str | os.PathLike[str] | Plan, form: str | os.PathLike[str]
+) -> int:
+    """Write an empty form for measured angles (.toml, else CSV); returns how many positions it asks for."""
+    file, chosen = _bench_files(plane, plan)
+    wanted = bench_list(file.plane, chosen)
+    rows = form_rows(wanted)
+    share = chosen.crow is not None and chosen.crow.elevator != 0.0
+    write_form(form, rows, corners=list(wanted.corners), plane=file.plane.name, elevator=share)
+    return len(rows)
+
+
+def bench_known(
+    plane: str | os.PathLike[str] | PlaneFile, plan: str | os.PathLike[str] | Plan, measured: str | os.PathLike[str]
+) -> tuple[BenchList, tuple[Reading, ...]]:
+    """The bench list, and the readings a file already holds; none where there is no file or only an empty form."""
+    file, chosen = _bench_files(plane, plan)
+    wanted = bench_list(file.plane, chosen)
+    if not os.path.exists(measured):
+        return wanted, ()
+    return wanted, _load_bench(wanted, measured, may_be_empty=True).readings
+
+
+def _bench_files(
+    plane: str | os.PathLike[str] | PlaneFile, plan: str | os.PathLike[str] | Plan
+) -> tuple[PlaneFile, Plan]:
+    file = plane if isinstance(plane, PlaneFile) else load_plane(plane)
+    return file, plan if isinstance(plan, Plan) else load_plan(plan, file.plane)
+
+
+def _load_bench(wanted: BenchList, measured: str | os.PathLike[str], *, may_be_empty: bool = False) -> ReadingFile:
+    """Readings of a bench list; a row that names no phase means the normal one."""
+    normal = wanted.plan.phase("normal").name
+    phases = [normal, *(phase.name for phase in wanted.plan.phases if phase.name != normal)]
+    return load_readings(
+        measured, corners=list(wanted.corners), phases=phases, plane=wanted.plane.name, may_be_empty=may_be_empty
+    )
+
+
+def _level_stick(file: PlaneFile, plan: Plan, progress: Progress) -> float | None:
+    """Throttle stick of level flight at the wanted speed; None where no stick holds it."""
+    ready = prepare(file, progress=progress)
+    progress("stick of level flight")
+    drag = slope_drag(ready.frame, plan, wanted=ready.wanted, slopes=[0.0])
+    held = holding_sticks(ready.unit, plan, drag, stick_thrust(ready.unit, plan, wanted=ready.wanted))[0]
+    return held.stick if held.status is Status.OK else None

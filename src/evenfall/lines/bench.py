@@ -13,13 +13,12 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from evenfall.linkage.corner import Corner, corner_limits, turn_for_mean
-from evenfall.linkage.fitted import PULSE_CENTRE, corner_as_measured, proof_kit
-from evenfall.linkage.fourbar import with_offset
+from evenfall.lines.throws import fitted_corner, roll_turn
+from evenfall.linkage.corner import Corner, corner_limits
+from evenfall.linkage.fitted import proof_kit
 from evenfall.linkage.proof import CENTRE_TOLERANCE, GAUGE_NOISE, ROLL_TOLERANCE, Kit
 from evenfall.plane.airframe import Plane
 from evenfall.plane.controls import Linkage, Servo
-from evenfall.radio.corner_setup import CornerSetup
 from evenfall.radio.phases import Phase, soften
 from evenfall.radio.plan import Plan
 
@@ -63,15 +62,15 @@ class BenchCorner:
     def command(self, phase: Phase, deployment: ArrayLike, aileron: ArrayLike) -> Array:
         """Arm angle asked for, rad from square, limits not applied; only where fitted.
 
-        servo = neutral + deployment (deployed - neutral) + share turn (1 + boost deployment), share from the stick
-        through the exponential.
+        servo = servo(deployment x crow) + share turn (1 + boost deployment), share from the stick through the
+        exponential: crow and roll add in servo travel, as a radio mixes them.
         """
         if self.fitted is None:
             raise AssertionError("a corner without linkage has no servo angle")
         out = np.asarray(deployment, float)
         way = self.fitted.roll_sign * self.fitted.bar.sense
         roll = roll_share(phase, out, aileron) * self.turns[phase.name]
-        return np.asarray(self.fitted.neutral + out * (self.fitted.deployed - self.fitted.neutral) + way * roll)
+        return np.asarray(self.fitted.servo(out * self.crow) + way * roll)
 
     def held(self, phase: Phase, deployment: float, aileron: float) -> bool:
         """A limit of the travel comes before the position asked for."""
@@ -203,10 +202,7 @@ def bench_corners(plane: Plane, plan: Plan, notes: list[str]) -> dict[str, Bench
             if servo is None or linkage is None:
                 found[name] = BenchCorner(name=name, crow=crow)
                 continue
-            measured = corner_as_measured(
-                name, servo, linkage, crow=crow, throw_up=wing.aileron.throw_up, throw_down=wing.aileron.throw_down
-            )
-            found[name] = _fitted(measured, servo, linkage, plan, notes)
+            found[name] = _fitted(fitted_corner(plane, plan, name), servo, linkage, plan, notes)
     if found and all(corner.fitted is None for corner in found.values()):
         notes.append(
             "The plane file describes no aileron servo and linkage: angles are those of the plan, and readings cannot "
@@ -217,45 +213,26 @@ def bench_corners(plane: Plane, plan: Plan, notes: list[str]) -> dict[str, Bench
     return found
 
 
-def _fitted(measured: Corner, servo: Servo, linkage: Linkage, plan: Plan, notes: list[str]) -> BenchCorner:
-    setup = plan.corners.get(measured.name)
-    corner = measured if setup is None else _as_planned(measured, servo, setup)
+def _fitted(corner: Corner, servo: Servo, linkage: Linkage, plan: Plan, notes: list[str]) -> BenchCorner:
+    setup = plan.corners.get(corner.name)
     if setup is not None and plan.crow is not None:
         shown = float(corner.throw(corner.servo_of_pulse(setup.pulse_deployed)))
         if abs(shown - corner.crow) > _CROW_DISAGREES:
             notes.append(
-                f"{measured.name.replace('_', ' ').capitalize()}: the plan's pulse with crow out gives "
+                f"{corner.name.replace('_', ' ').capitalize()}: the plan's pulse with crow out gives "
                 f"{math.degrees(shown):+.1f} deg, its crow is {math.degrees(corner.crow):+.1f} deg. One was edited; "
                 "this list goes by the angle."
             )
     return BenchCorner(
-        name=measured.name,
+        name=corner.name,
         crow=corner.crow,
         fitted=corner,
         kit=proof_kit(servo, linkage),
         planned=setup is not None,
         words="" if setup is None else setup.words,
         own_shift=setup.shift if setup is not None and setup.shift_means == "servo" else 0.0,
-        turns={phase.name: _turn(corner, phase, plan, setup) for phase in plan.phases},
+        turns={phase.name: roll_turn(corner, phase.aileron) for phase in plan.phases},
     )
-
-
-def _as_planned(measured: Corner, servo: Servo, setup: CornerSetup) -> Corner:
-    """The measured corner with the plan's holes, arm offset, rod and centre."""
-    bar = with_offset(replace(measured.bar, arm=setup.arm_hole, horn=setup.horn_hole), setup.offset)
-    shifted = measured.direction * servo.gain * (setup.pulse_neutral - PULSE_CENTRE)
-    return replace(measured, bar=bar, centre=setup.offset - shifted)
-
-
-def _turn(corner: Corner, phase: Phase, plan: Plan, setup: CornerSetup | None) -> float:
-    """Servo turn of a phase's roll at full stick: the plan's own where its throw is that, else from the linkage."""
-    if setup is not None:
-        throws = plan.throws
-        for own, turn in ((throws.snap, setup.snap_turn), (throws.normal, setup.normal_turn)):
-            if turn > 0 and abs(phase.aileron - own) < 1e-9:
-                return turn
-    limits = corner_limits(corner)
-    return float(turn_for_mean(corner.bar, corner.neutral, phase.aileron, low=limits.low, high=limits.high))
 
 
 def _half_out(plan: Plan) -> float:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,7 +15,6 @@ from evenfall.linkage.corner import Corner
 from evenfall.linkage.fourbar import forward, square, with_offset, working_range
 from evenfall.linkage.proof import CENTRE_TOLERANCE, GAUGE_NOISE, BenchProof, CornerProof, Positions, Readings, prove
 from evenfall.logs.readings import FormRow, Reading
-from evenfall.radio.phases import Phase
 
 Array = NDArray[np.float64]
 
@@ -129,7 +128,7 @@ def wanted_angle(bench: BenchList, row: FormRow | Reading, surface: str) -> tupl
 def judge_list(bench: BenchList, readings: Sequence[Reading]) -> ListProof:
     """Judge readings against the list; raises `InputError` where the plane file has no linkages to judge by.
 
-    Readings of all phases are used together: the stick of each is turned into a share of the largest roll travel.
+    Readings of all phases are used together: each stick becomes a share of the corner's largest roll turn.
     """
     if not bench.provable:
         raise InputError(
@@ -179,7 +178,7 @@ def _off(bench: BenchList, reading: Reading) -> OffReading:
 
 
 def _prove(bench: BenchList, fitted: dict[str, Corner], usable: Sequence[Reading]) -> BenchProof:
-    """Every corner judged; its positions are shares of the largest roll turn any reading asks of it."""
+    """Every corner judged; its positions are shares of the largest roll turn that the phases read ask of it."""
     phases = {phase.name: phase for phase in bench.plan.phases}
     used = {reading.phase for reading in usable}
     most = {
@@ -191,13 +190,6 @@ def _prove(bench: BenchList, fitted: dict[str, Corner], usable: Sequence[Reading
     rows: dict[tuple[str, float, float], int] = {}
     for reading in usable:
         rows.setdefault((reading.phase, reading.throttle, reading.aileron), len(rows))
-    # one phase decides the share of every corner alike where the corners' turns keep their ratio between phases
-    shares, outs = [], []
-    for phase_name, throttle, aileron in rows:
-        phase = phases[phase_name]
-        out = bench.deployment(phase, throttle)
-        outs.append(out)
-        shares.append(_share(bench, phase, out, aileron, most))
     read = {
         name: [reading for reading in usable if reading.surface == name]
         for name in fitted
@@ -205,7 +197,7 @@ def _prove(bench: BenchList, fitted: dict[str, Corner], usable: Sequence[Reading
     }
     return prove(
         tuple(fitted.values()),
-        Positions(stick=np.clip(np.array(shares), -1.0, 1.0), deployment=np.array(outs)),
+        {name: _positions(bench, name, rows, most[name]) for name in fitted},
         {
             name: Readings(
                 position=tuple(rows[r.phase, r.throttle, r.aileron] for r in found),
@@ -219,10 +211,21 @@ def _prove(bench: BenchList, fitted: dict[str, Corner], usable: Sequence[Reading
     )
 
 
-def _share(bench: BenchList, phase: Phase, out: float, aileron: float, most: dict[str, float]) -> float:
-    """Share of the largest turn, mean over the corners (they differ by less than a hundredth)."""
-    parts = [corner.turns[phase.name] / most[name] for name, corner in bench.corners.items() if most[name] > 0]
-    return float(roll_share(phase, out, aileron)) * (math.fsum(parts) / len(parts) if parts else 0.0)
+def _positions(bench: BenchList, name: str, rows: Iterable[tuple[str, float, float]], most: float) -> Positions:
+    """Positions of the sticks as shares of one corner's largest roll turn and of its crow travel in the servo."""
+    corner = bench.corners[name]
+    if corner.fitted is None:
+        raise AssertionError("a corner without linkage has no positions")
+    neutral = corner.fitted.neutral
+    travel = corner.fitted.deployed - neutral
+    sticks, outs = [], []
+    for phase_name, throttle, aileron in rows:
+        phase = bench.plan.named(phase_name)
+        out = bench.deployment(phase, throttle)
+        turn = float(roll_share(phase, out, aileron)) * corner.turns[phase_name]
+        sticks.append(turn / most if most > 0 else 0.0)
+        outs.append((float(corner.fitted.servo(out * corner.crow)) - neutral) / travel if abs(travel) > 1e-9 else 0.0)
+    return Positions(stick=np.clip(sticks, -1.0, 1.0), deployment=np.clip(outs, 0.0, 1.0))
 
 
 def _extremes(bench: BenchList, corner: BenchCorner) -> Array:

@@ -266,9 +266,17 @@ class _Weighed:
     noise: float
 
 
+def _probed(positions: Positions, index: NDArray[np.intp]) -> Positions:
+    """The positions that were read, then those of `PROBES`."""
+    return Positions(
+        stick=np.append(positions.stick[index], [stick for stick, _ in PROBES]),
+        deployment=np.append(positions.deployment[index], [out for _, out in PROBES]),
+    )
+
+
 def _weigh(
     corner: Corner,
-    positions: Positions,
+    positions: Mapping[str, Positions],
     readings: Readings,
     *,
     turn: float,
@@ -276,14 +284,10 @@ def _weigh(
     others: dict[str, tuple[Corner, float]],
     noise: float,
 ) -> _Weighed:
-    index = np.asarray(readings.position, int)
-    if index.min() < 0 or index.max() >= positions.stick.size:
+    index = np.asarray(readings.position, np.intp)
+    if index.min() < 0 or index.max() >= positions[corner.name].stick.size:
         raise ValueRangeError(f"{corner.name}: a reading names a position that does not exist")
-    probed = Positions(
-        stick=np.append(positions.stick[index], [stick for stick, _ in PROBES]),
-        deployment=np.append(positions.deployment[index], [out for _, out in PROBES]),
-    )
-    command = commands(corner, probed, turn=turn)
+    command = commands(corner, _probed(positions[corner.name], index), turn=turn)
     angle, direction = np.asarray(readings.angle, float), np.asarray(readings.direction, float)
     held = hypotheses(
         corner,
@@ -291,7 +295,7 @@ def _weigh(
         spline_teeth=kit.spline_teeth,
         arm_holes=kit.arm_holes,
         horn_holes=kit.horn_holes,
-        others={name: (c, commands(c, probed, turn=far)) for name, (c, far) in others.items()},
+        others={name: (c, commands(c, _probed(positions[name], index), turn=far)) for name, (c, far) in others.items()},
     )
     return _Weighed(
         corner=corner,
@@ -367,10 +371,10 @@ def _good_text(found: dict[str, CornerProof]) -> str:
 
 
 def _alike(
-    corners: tuple[Corner, ...], positions: Positions, turns: dict[str, float], noise: float
+    corners: tuple[Corner, ...], positions: Mapping[str, Positions], turns: dict[str, float], noise: float
 ) -> tuple[tuple[str, str], ...]:
     """Pairs of corners that would show the same to within `noise` with their plugs exchanged."""
-    servo = {corner.name: commands(corner, positions, turn=turns[corner.name]) for corner in corners}
+    servo = {corner.name: commands(corner, positions[corner.name], turn=turns[corner.name]) for corner in corners}
 
     def moved(corner: Corner, other: Corner) -> float:
         swapped = corner.servo_of_pulse(other.pulse(servo[other.name]))
@@ -382,7 +386,7 @@ def _alike(
 
 def prove(
     corners: tuple[Corner, ...],
-    positions: Positions,
+    positions: Positions | Mapping[str, Positions],
     readings: dict[str, Readings],
     *,
     turn: float | Mapping[str, float],
@@ -395,6 +399,8 @@ def prove(
 
     Args:
         corners: as planned, all of the plane. readings: by corner name.
+        positions: of sticks, one for all or by corner name (then of one length, the same sticks in the same order, in
+            shares of each corner's own roll turn and crow travel).
         turn: servo turn of the roll at full stick, rad, one for all or by corner name. kits: by corner name.
         noise: one sigma of a reading, rad.
     """
@@ -402,11 +408,12 @@ def prove(
     unknown = sorted(set(readings) - set(named))
     if unknown:
         raise ValueRangeError(f"no corner is called {', '.join(unknown)}; there are {', '.join(named)}")
+    places = {name: positions if isinstance(positions, Positions) else positions[name] for name in named}
     turns = {name: turn if isinstance(turn, (int, float)) else turn[name] for name in named}
     weighed = {
         name: _weigh(
             named[name],
-            positions,
+            places,
             row,
             turn=turns[name],
             kit=(kits or {}).get(name, Kit()),
@@ -427,6 +434,6 @@ def prove(
         good=not bad,
         do_not_fly=stop,
         missing=missing,
-        alike=_alike(corners, positions, turns, noise),
+        alike=_alike(corners, places, turns, noise),
         text=" ".join(bad) or _good_text(found),
     )

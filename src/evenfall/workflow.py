@@ -28,6 +28,7 @@ from evenfall.lines.spread import nudges, speed_estimates, stick_estimates, surf
 from evenfall.lines.spread_turn import bend_estimates, moved_frames, roll_estimates
 from evenfall.lines.stick_picture import StickPicture, stick_picture
 from evenfall.lines.survey import Survey, Tables, plan_tables, survey
+from evenfall.lines.throws import linkage_retention
 from evenfall.logs.readings import Reading, ReadingFile, load_readings, write_form
 from evenfall.numeric import Status
 from evenfall.plane.files import PlaneFile, load_plane
@@ -162,8 +163,13 @@ def _complete(
     sticks = stick_estimates(ready.unit, plan, tables.slopes, done.holding, wanted=ready.wanted, inputs=inputs)
     progress("rolls and straightness")
 
+    kept = {
+        throw: linkage_retention(ready.file.plane, plan, throw=throw)
+        for throw in (plan.throws.normal, plan.throws.snap)
+    }
+
     def rolls_of(frame: Airframe) -> tuple[RollAnswer, ...]:
-        return _rolls(frame, plan, tables, done, wanted=ready.wanted)
+        return _rolls(frame, plan, tables, done, wanted=ready.wanted, linkage=kept.get)
 
     closed = float(stick_thrust(ready.unit, plan, wanted=ready.wanted).thrust[0])
     level = float(tables.lines["level"].drag(ready.wanted, 0.0))
@@ -194,7 +200,15 @@ def _complete(
     )
 
 
-def _rolls(frame: Airframe, plan: Plan, tables: Tables, done: Survey, *, wanted: float) -> tuple[RollAnswer, ...]:
+def _rolls(
+    frame: Airframe,
+    plan: Plan,
+    tables: Tables,
+    done: Survey,
+    *,
+    wanted: float,
+    linkage: Callable[[float], float | None],
+) -> tuple[RollAnswer, ...]:
     """Rolls at normal and snap throw on the vertical down, stowed and deployed."""
     down = tables.lines["vertical down"]
     state = done.line("vertical down").speed
@@ -206,6 +220,7 @@ def _rolls(frame: Airframe, plan: Plan, tables: Tables, done: Survey, *, wanted:
         down_speed=None if state is None else state.speed,
         alpha=(float(down.alpha_at(wanted, 0.0)), float(down.alpha_at(wanted, 1.0))),
         elevator=(float(down.elevator_at(wanted, 0.0)), float(down.elevator_at(wanted, 1.0))),
+        linkage=linkage,
     )
 
 

@@ -81,12 +81,15 @@ _LENGTHS: tuple[tuple[str, float, float, bool], ...] = (
     ("horn_setback", -0.05, 0.05, False),
 )
 """Lengths of a linkage: base of the key (and attribute), least, greatest (m), required."""
+_FLAGS = ("horn_above", "crossed", "mirrored", "reversed")
+"""How a corner lies, true or false: see `Linkage`."""
 
 
 def read_linkages(table: Fields, corners: Sequence[str]) -> dict[str, Linkage]:
     """`[linkage.aileron]` for every aileron there is, with `[linkage.aileron.CORNER]` replacing single numbers."""
     common = _lengths(table, "", required=False)
     arm_holes, horn_holes = _holes(table, "arm_holes"), _holes(table, "horn_holes")
+    flags = _flags(table)
     result: dict[str, Linkage] = {}
     for corner in CORNERS:
         own = table.section(corner)
@@ -95,8 +98,9 @@ def read_linkages(table: Fields, corners: Sequence[str]) -> dict[str, Linkage]:
             continue
         if corner not in corners:
             continue
-        lengths, holes = dict(common), (arm_holes, horn_holes)
+        lengths, holes, lies = dict(common), (arm_holes, horn_holes), dict(flags)
         if own is not None:
+            lies.update(_flags(own))
             lengths.update(_lengths(own, corner, required=False))
             holes = (_holes(own, "arm_holes") or arm_holes, _holes(own, "horn_holes") or horn_holes)
         place = own or table
@@ -117,6 +121,7 @@ def read_linkages(table: Fields, corners: Sequence[str]) -> dict[str, Linkage]:
             horn_setback=lengths.get("horn_setback", 0.0),
             arm_holes=holes[0],
             horn_holes=holes[1],
+            **lies,
         )
         if _closes(place, linkage):
             result[corner] = linkage
@@ -125,6 +130,12 @@ def read_linkages(table: Fields, corners: Sequence[str]) -> dict[str, Linkage]:
         for corner in CORNERS:
             table.faults.spreads.pop(f"linkage.{corner}.{name}", None)
     return result
+
+
+def _flags(table: Fields) -> dict[str, bool]:
+    """The flags that are given."""
+    given = {name: table.boolean(name) for name in _FLAGS}
+    return {name: value for name, value in given.items() if value is not None}
 
 
 def _lengths(table: Fields, corner: str, *, required: bool) -> dict[str, float]:

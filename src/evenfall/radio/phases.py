@@ -50,7 +50,7 @@ def harden(share: ArrayLike, exponential: float) -> Array:
     """
     y = np.abs(np.asarray(share, float))
     e = exponential
-    x = np.minimum(y / (1.0 - e) if e < 1.0 else np.inf, np.cbrt(y / e) if e > 0.0 else np.inf)
+    x = np.minimum(y / (1.0 - e) if e < 1.0 else np.inf, np.cbrt(y / e) if e > 1e-9 else np.inf)
     for _ in range(60):
         slope = (1.0 - e) + 3.0 * e * x**2
         step = (soften(x, e) - y) / np.where(slope > 0.0, slope, 1.0)

@@ -50,16 +50,25 @@ class RadioDescription:
     slow_down: bool = False
 
     def __post_init__(self) -> None:
-        if not 1e-4 <= self.unit <= 1e-3:
+        if not 1e-4 - 1e-12 <= self.unit <= 1e-3 + 1e-12:
             raise ValueRangeError(
                 f"{self.name}: 100 % must lie 100 to 1000 us above the centre, got {1e6 * self.unit:.0f} us"
             )
         if not 0 < self.pulse_step <= 2e-5 or not 0 < self.share_step <= 0.05:
-            raise ValueRangeError(f"{self.name}: steps are above 0, pulses to 20 us and shares to 5 %")
+            raise ValueRangeError(
+                f"{self.name}: steps are above 0, pulses to 20 us and shares to 5 %; got {1e6 * self.pulse_step:g} us "
+                f"and {100 * self.share_step:g} %"
+            )
         if not 0.5 <= self.limit <= 3.0 or not 0 <= self.shift_limit <= 2.0:
-            raise ValueRangeError(f"{self.name}: the limit lies between 50 and 300 %, the shift between 0 and 200 %")
+            raise ValueRangeError(
+                f"{self.name}: the limit lies between 50 and 300 %, the shift between 0 and 200 %; got "
+                f"{100 * self.limit:g} and {100 * self.shift_limit:g} %"
+            )
         if not 2 <= self.curve_points <= 100 or self.straight_sides not in (1, 2) or self.free_mixes < 0:
-            raise ValueRangeError(f"{self.name}: curves have 2 to 100 points, straight mixes 1 or 2 sides")
+            raise ValueRangeError(
+                f"{self.name}: curves have 2 to 100 points, straight mixes 1 or 2 sides, free mixes are not negative; "
+                f"got {self.curve_points}, {self.straight_sides}, {self.free_mixes}"
+            )
 
     @property
     def unit(self) -> float:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import random
+import tomllib
 from dataclasses import fields, replace
 from pathlib import Path
 
@@ -16,6 +17,7 @@ from evenfall.plane.airframe import CORNERS, Plane
 from evenfall.plane.files import load_plane
 from evenfall.plane.starter import demo_path
 from evenfall.radio.corner_setup import SHIFT_MEANS, CornerSetup
+from evenfall.radio.phasefile import corner_data, phase_data
 from evenfall.radio.phases import PHASE_KINDS, Phase
 from evenfall.radio.plan import ARRANGEMENTS, Crow, MotorChoice, Plan, Throws, plane_phases, present_plan, wing_signs
 from evenfall.radio.planfile import check_target, is_edited, load_plan, plan_data, plan_text, write_plan
@@ -193,6 +195,24 @@ def test_plan_data_is_unrounded_in_the_units_of_the_file(plan: Plan) -> None:
     assert data["crow"]["threshold_percent"] == 45.0
     assert data["motor"] == {"level": "25", "brake_percent": 25.0, "throttle_curve": [(0.0, 0.0), (100.0, 100.0)]}
     assert plan_data(replace(plan, crow=None))["crow"] is None
+
+
+def test_data_of_phases_and_corners_has_the_keys_and_values_of_the_file(plan: Plan) -> None:
+    written = tomllib.loads(plan_text(plan))
+    for phase in plan.phases:
+        data = phase_data(phase)
+        assert data.pop("name") == phase.name
+        there = written["phase"][phase.name]
+        assert set(data) == set(there)
+        for key, value in data.items():
+            assert value == (pytest.approx(there[key], abs=0.051) if isinstance(value, float) else there[key]), key
+    data = corner_data(plan.corners["upper_left"])
+    assert data.pop("corner") == "upper_left"
+    assert data.pop("words") == plan.corners["upper_left"].words
+    there = written["corner"]["upper_left"]
+    assert set(data) == set(there)
+    for key, value in data.items():
+        assert value == (pytest.approx(there[key], abs=0.0051) if isinstance(value, float) else there[key]), key
 
 
 FAULTS = [

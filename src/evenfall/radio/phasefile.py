@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import math
 import re
+from typing import Any
 
 from evenfall.errors import ValueRangeError
 from evenfall.plane.airframe import CORNERS, Plane
@@ -66,6 +67,38 @@ def corner_rows(setup: CornerSetup) -> list[str]:
         f"snap_turn_deg = {_degrees(setup.snap_turn)}",
         "",
     ]
+
+
+def phase_data(phase: Phase) -> dict[str, Any]:
+    """A phase as plain data in the units of the file, unrounded."""
+    return {
+        "name": phase.name,
+        "kind": phase.kind,
+        "crow_live": phase.crow_live,
+        **{f"{axis}_deg": math.degrees(getattr(phase, axis)) for axis in _AXES},
+        **{f"{axis}_exponential_percent": 100 * getattr(phase, f"{axis}_exponential") for axis in _AXES},
+        "roll_boost_percent": 100 * phase.roll_boost,
+    }
+
+
+def corner_data(setup: CornerSetup) -> dict[str, Any]:
+    """A corner as plain data in the units of the file, unrounded."""
+    return {
+        "corner": setup.corner,
+        "arm_hole_mm": 1e3 * setup.arm_hole,
+        "horn_hole_mm": 1e3 * setup.horn_hole,
+        "teeth": setup.teeth,
+        "arm": setup.arm + 1,
+        "turned_over": setup.turned_over,
+        "offset_deg": math.degrees(setup.offset),
+        "shift_us": 1e6 * setup.shift,
+        "shift_by": setup.shift_means,
+        "pulse_neutral_us": 1e6 * setup.pulse_neutral,
+        "pulse_deployed_us": 1e6 * setup.pulse_deployed,
+        "normal_turn_deg": math.degrees(setup.normal_turn),
+        "snap_turn_deg": math.degrees(setup.snap_turn),
+        "words": setup.words,
+    }
 
 
 def read_phases(top: Table, plane: Plane) -> tuple[Phase, ...] | None:

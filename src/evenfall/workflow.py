@@ -17,7 +17,7 @@ from evenfall.estimate import Estimate
 from evenfall.lines.balance import Airframe, airframe, balance
 from evenfall.lines.bench import BenchList, bench_list
 from evenfall.lines.bench_proof import ListProof, form_rows, judge_list
-from evenfall.lines.bend import BendAnswer, down_lines
+from evenfall.lines.bend import BendAnswer, Bends, down_bends, down_lines
 from evenfall.lines.holding import holding_sticks, slope_drag, stick_thrust
 from evenfall.lines.line import level_speed
 from evenfall.lines.rigging import CleanFlight, CleanReport, clean_lines, clean_report
@@ -174,14 +174,13 @@ def _complete(
     closed = float(stick_thrust(ready.unit, plan, wanted=ready.wanted).thrust[0])
     level = float(tables.lines["level"].drag(ready.wanted, 0.0))
 
-    def bends_of(frame: Airframe, with_cure: bool = False) -> tuple[BendAnswer, ...]:
-        return down_lines(
-            frame, plan.crow, speed=ready.wanted, closed_thrust=closed, level_thrust=level, with_cure=with_cure
-        )
+    def bends_of(frame: Airframe, near: Bends | None) -> Bends:
+        return down_bends(frame, plan.crow, speed=ready.wanted, closed_thrust=closed, level_thrust=level, near=near)
 
     _, late, early = ready.frames
     rolls = rolls_of(ready.frame)
-    bends = bends_of(ready.frame, with_cure=True) if bends is None else bends
+    if bends is None:
+        bends = down_lines(ready.frame, plan.crow, speed=ready.wanted, closed_thrust=closed, level_thrust=level)
     moved = moved_frames(ready.frame, ready.file.spreads)
     return Predicted(
         ready=ready,

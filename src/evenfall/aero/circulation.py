@@ -219,14 +219,7 @@ class CirculationSolver:
 
 
 def _small_solve(square: Array, goal: Array) -> Array:
-    """Symmetric positive systems (m, k, k) x = (m, k) of small k by elimination, slightly damped."""
+    """Symmetric positive systems (m, k, k) x = (m, k) of small k, slightly damped."""
     k = goal.shape[1]
-    a = np.concatenate([square, goal[:, :, None]], axis=2).transpose(1, 2, 0).copy()
-    diagonal = np.arange(k)
-    a[diagonal, diagonal] += 1e-13 * np.sum(a[diagonal, diagonal], axis=0) + 1e-300
-    for i in range(k - 1):
-        a[i + 1 :, i + 1 :] -= (a[i + 1 :, i] / a[i, i])[:, None] * a[i, i + 1 :]
-    out = np.empty((k, len(goal)))
-    for i in reversed(range(k)):
-        out[i] = (a[i, k] - np.sum(a[i, i + 1 : k] * out[i + 1 :], axis=0)) / a[i, i]
-    return out.T
+    ridge = 1e-13 * np.trace(square, axis1=1, axis2=2) + 1e-300
+    return np.asarray(np.linalg.solve(square + ridge[:, None, None] * np.eye(k), goal[:, :, None])[:, :, 0])

@@ -15,15 +15,24 @@ Residual = Callable[[Array, NDArray[np.intp]], Array]
 
 @dataclass(frozen=True, kw_only=True)
 class Found:
-    """Free variables (n, k), the residual left there (n, k) and where it is small enough (n,)."""
+    """Free variables (n, k), the residual left there (n, k), its last Jacobian (n, k, k; NaN where none was taken) and
+    where the residual is small enough (n,)."""
 
     free: Array
     residual: Array
+    jacobian: Array
     converged: NDArray[np.bool_]
 
 
 def solve_free(
-    residual: Residual, start: Array, *, step: Array, largest: Array, tolerance: float = 1e-7, rounds: int = 3
+    residual: Residual,
+    start: Array,
+    *,
+    step: Array,
+    largest: Array,
+    tolerance: float = 1e-7,
+    rounds: int = 3,
+    jacobian: Array | None = None,
 ) -> Found:
     """Zero of `residual` for n conditions of k free variables.
 
@@ -33,6 +42,7 @@ def solve_free(
     Args:
         start: (n, k). step: for differences, (k,). largest: greatest change of a free variable in one step, (k,).
         tolerance: on the greatest component of the residual. rounds: of differences.
+        jacobian: of a solution nearby, (n, k, k), taken instead of the first differences where it is finite.
 
     Beyond: `converged` False where no zero was reached, with the best values found.
     Source: Broyden, Mathematics of Computation 19 (1965) 577-593, good method.
@@ -42,16 +52,18 @@ def solve_free(
     every = np.arange(n)
     f = residual(x, every)
     best_x, best_f = x.copy(), f.copy()
-    for _ in range(rounds):
+    jacobian = np.full((n, k, k), np.nan) if jacobian is None else np.array(jacobian, float)
+    known = np.asarray(np.isfinite(jacobian).all(axis=(1, 2)))
+    for turn in range(rounds):
         rows = np.flatnonzero(_size(best_f) >= tolerance)
         if not rows.size:
             break
         x[rows], f[rows] = best_x[rows], best_f[rows]
-        jacobian = np.empty((n, k, k))
-        for j in range(k):
-            moved = x[rows].copy()
+        asked = rows[~known[rows]] if turn == 0 else rows
+        for j in range(k if asked.size else 0):
+            moved = x[asked].copy()
             moved[:, j] += step[j]
-            jacobian[rows, :, j] = (residual(moved, rows) - f[rows]) / step[j]
+            jacobian[asked, :, j] = (residual(moved, asked) - f[asked]) / step[j]
         for _ in range(8):
             move = np.clip(_solve(jacobian[rows], -f[rows]), -largest, largest)
             fresh = residual(x[rows] + move, rows)
@@ -69,7 +81,7 @@ def solve_free(
             rows = rows[_size(f[rows]) >= tolerance]
             if not rows.size:
                 break
-    return Found(free=best_x, residual=best_f, converged=_size(best_f) < tolerance)
+    return Found(free=best_x, residual=best_f, jacobian=jacobian, converged=_size(best_f) < tolerance)
 
 
 def _size(residual: Array) -> Array:

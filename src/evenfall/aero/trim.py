@@ -18,25 +18,30 @@ from evenfall.plane.airframe import Plane
 Array = NDArray[np.float64]
 STEP_ANGLE = 2e-3
 LARGEST_ANGLE = 0.15
+TOLERANCE = 1e-7
 
 
 @dataclass(frozen=True, kw_only=True)
 class Trim:
-    """Incidence and elevator (rad, (n,)), the loads there, and where a trim exists (n,)."""
+    """Incidence and elevator (rad, (n,)), the loads there, the scaled Jacobian (n, 2, 2) for a start from here, and
+    where a trim exists (n,)."""
 
     alpha: Array
     elevator: Array
     loads: WingLoads
+    jacobian: Array
     converged: NDArray[np.bool_]
 
 
 @dataclass(frozen=True, kw_only=True)
 class Held:
-    """Incidence (rad) and pitch rate (rad/s, positive to the canopy) with the elevator held, (n,), loads, outcome."""
+    """Incidence (rad) and pitch rate (rad/s, positive to the canopy) with the elevator held, (n,), loads, the scaled
+    Jacobian (n, 2, 2) for a start from here, outcome."""
 
     alpha: Array
     pitch: Array
     loads: WingLoads
+    jacobian: Array
     converged: NDArray[np.bool_]
 
 
@@ -74,6 +79,7 @@ def trim(
     moment_extra: ArrayLike = 0.0,
     elevator_add: ArrayLike = 0.0,
     start: Trim | None = None,
+    tolerance: float = TOLERANCE,
 ) -> Trim:
     """Incidence and elevator at which lift is as wanted and the pitching moment about the CG zero.
 
@@ -85,6 +91,7 @@ def trim(
         moment_extra: N m of pitch from outside (thrust line, parts), nose up positive, (n,).
         elevator_add: rad on top of the free elevator angle (a share of the crow), (n,); not part of the answer.
         start: an earlier answer nearby.
+        tolerance: on lift over q S and moment over q S c.
 
     Beyond the stall no trim exists: `converged` is False and the nearest values are returned.
     """
@@ -111,13 +118,19 @@ def trim(
         )
 
     found = solve_free(
-        residual, x0.T, step=np.array([STEP_ANGLE, STEP_ANGLE]), largest=np.array([LARGEST_ANGLE, 2 * LARGEST_ANGLE])
+        residual,
+        x0.T,
+        step=np.array([STEP_ANGLE, STEP_ANGLE]),
+        largest=np.array([LARGEST_ANGLE, 2 * LARGEST_ANGLE]),
+        tolerance=tolerance,
+        jacobian=None if start is None else start.jacobian,
     )
     loads = at(found.free, np.arange(n))
     return Trim(
         alpha=found.free[:, 0],
         elevator=found.free[:, 1],
         loads=loads,
+        jacobian=found.jacobian,
         converged=found.converged & loads.converged,
     )
 
@@ -167,10 +180,20 @@ def elevator_held(
             axis=1,
         )
 
-    found = solve_free(residual, x0.T, step=np.array([STEP_ANGLE, 0.05]), largest=np.array([LARGEST_ANGLE, 3.0]))
+    found = solve_free(
+        residual,
+        x0.T,
+        step=np.array([STEP_ANGLE, 0.05]),
+        largest=np.array([LARGEST_ANGLE, 3.0]),
+        jacobian=None if start is None else start.jacobian,
+    )
     loads = at(found.free, np.arange(n))
     return Held(
-        alpha=found.free[:, 0], pitch=found.free[:, 1], loads=loads, converged=found.converged & loads.converged
+        alpha=found.free[:, 0],
+        pitch=found.free[:, 1],
+        loads=loads,
+        jacobian=found.jacobian,
+        converged=found.converged & loads.converged,
     )
 
 

@@ -14,7 +14,7 @@ from numpy.typing import ArrayLike, NDArray
 from evenfall.aero.parasite import drag_points
 from evenfall.aero.section import NOMINAL_TRANSITION, Sections
 from evenfall.aero.surfaces import plane_surfaces
-from evenfall.aero.trim import Trim, trim
+from evenfall.aero.trim import TOLERANCE, Trim, trim
 from evenfall.aero.wings import Flow, LiftingLine
 from evenfall.air import G0, Air
 from evenfall.plane.airframe import Plane
@@ -24,6 +24,8 @@ Floats = NDArray[np.float64]
 
 _MOST_BRAKING = 0.3
 """Greatest drag coefficient on the disc that the stream is computed for; a propeller brakes with less."""
+_ROUGH = 1e-5
+"""Tolerance of the first pass, which only gives the thrust for the stream of the second."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -148,7 +150,7 @@ def balance(
         return _balance_once(frame, speed, slope, deployment, upside, crow, push, None)[0]
     guess = 0.02 * frame.plane.wing_area * 0.5 * frame.air.density * speed**2
     push = guess + frame.weight * np.sin(slope)
-    first, trimmed = _balance_once(frame, speed, slope, deployment, upside, crow, push, None)
+    first, trimmed = _balance_once(frame, speed, slope, deployment, upside, crow, push, None, _ROUGH)
     push = first.drag_surfaces + first.drag_parts + frame.weight * np.sin(slope)
     return _balance_once(frame, speed, slope, deployment, upside, crow, push, trimmed)[0]
 
@@ -162,6 +164,7 @@ def _balance_once(
     crow: Crow | None,
     thrust: Floats,
     before: Trim | None,
+    tolerance: float = TOLERANCE,
 ) -> tuple[Balance, Trim]:
     stream = stream_increment(speed, thrust, density=frame.air.density, disc=frame.disc)
     drag_parts, moment_parts = parts_drag(frame, speed, stream)
@@ -176,7 +179,7 @@ def _balance_once(
     )
     lift = upside * frame.weight * np.cos(slope) - thrust * np.sin(alpha)
     extra = moment_parts + thrust_moment(frame.plane, thrust)
-    solved = trim(frame.line, flow, lift=lift, moment_extra=extra, start=before)
+    solved = trim(frame.line, flow, lift=lift, moment_extra=extra, start=before, tolerance=tolerance)
     loads = solved.loads
     balanced = Balance(
         alpha=solved.alpha,

@@ -48,12 +48,18 @@ class Bends:
 
 
 def bends(
-    frame: Airframe, cases: Sequence[BendCase], *, speed: float, level_thrust: float, with_cure: bool = False
+    frame: Airframe,
+    cases: Sequence[BendCase],
+    *,
+    speed: float,
+    level_thrust: float,
+    with_cure: bool = False,
+    near: Bends | None = None,
 ) -> Bends:
     """Bend of every case at `speed` (m/s), one batch.
 
     Thrust line, drag of body and parts and the propeller's stream act in the moments, in level flight with
-    `level_thrust` (N) and on the line with each case's own thrust.
+    `level_thrust` (N) and on the line with each case's own thrust. `near`: bends of the same cases on a similar frame.
     """
     n = len(cases)
     thrust = np.array([case.thrust for case in cases])
@@ -76,6 +82,7 @@ def bends(
         moment_clean=_outside_moment(frame, v, thrust, stream),
         wash=stream[:, None] * frame.in_stream,
         wash_level=level_stream[:, None] * frame.in_stream,
+        near=None if near is None else near.straight,
     )
     return Bends(straight=found, cure=crow_cure(frame.line, found) if with_cure else None)
 
@@ -104,6 +111,32 @@ class BendAnswer:
     converged: bool
 
 
+DOWN_LINES = tuple(
+    (name, slope, inverted)
+    for name, slope in (("vertical down", -math.pi / 2), ("45 down", -math.pi / 4))
+    for inverted in (False, True)
+)
+"""Name, slope (rad) and inverted of each down line."""
+
+
+def down_bends(
+    frame: Airframe,
+    crow: Crow | None,
+    *,
+    speed: float,
+    closed_thrust: float,
+    level_thrust: float,
+    with_cure: bool = False,
+    near: Bends | None = None,
+) -> Bends:
+    """Bends of `DOWN_LINES` with the stick closed; `near`: those of a similar frame, to start from."""
+    cases = [
+        BendCase(slope=slope, crow=crow, thrust=closed_thrust, inverted=inverted) for _, slope, inverted in DOWN_LINES
+    ]
+    cured = with_cure and crow is not None
+    return bends(frame, cases, speed=speed, level_thrust=level_thrust, with_cure=cured, near=near)
+
+
 def down_lines(
     frame: Airframe,
     crow: Crow | None,
@@ -114,16 +147,11 @@ def down_lines(
     with_cure: bool = True,
 ) -> tuple[BendAnswer, ...]:
     """The vertical and the 45 down, upright and inverted, with the stick closed, and what cures each (in words)."""
-    slopes = (("vertical down", -math.pi / 2), ("45 down", -math.pi / 4))
-    names = [(name, inverted) for name, _ in slopes for inverted in (False, True)]
-    cases = [
-        BendCase(slope=slope, crow=crow, thrust=closed_thrust, inverted=inverted)
-        for _, slope in slopes
-        for inverted in (False, True)
-    ]
-    found = bends(frame, cases, speed=speed, level_thrust=level_thrust, with_cure=with_cure and crow is not None)
+    found = down_bends(
+        frame, crow, speed=speed, closed_thrust=closed_thrust, level_thrust=level_thrust, with_cure=with_cure
+    )
     answers = []
-    for index, (name, inverted) in enumerate(names):
+    for index, (name, _, inverted) in enumerate(DOWN_LINES):
         clean, added = float(found.clean[index]), float(found.crow[index])
         answers.append(
             BendAnswer(

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from evenfall.lines.balance import Airframe, balance
+from evenfall.lines.cubic import monotone_cubic
 from evenfall.plane.corrections import Corrections
 from evenfall.radio.plan import Crow
 
@@ -190,9 +191,5 @@ def _fill(values: Floats, settled: NDArray[np.bool_], speeds: Floats, deployment
 
 def _refine(x: Floats, y: Floats, values: Floats, fine_x: Floats, fine_y: Floats) -> Floats:
     """Values (x, y) on the finer grid by monotone cubics, first along x, then along y."""
-    from scipy.interpolate import PchipInterpolator
-
-    along = PchipInterpolator(x, values, axis=0)(fine_x)
-    if len(y) == 1:
-        return np.asarray(along)
-    return np.asarray(PchipInterpolator(y, along, axis=1)(fine_y))
+    along = monotone_cubic(x, values, fine_x)
+    return along if len(y) == 1 else monotone_cubic(y, along.T, fine_y).T

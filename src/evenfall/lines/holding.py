@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from evenfall.lines.balance import Airframe, balance
+from evenfall.lines.cubic import monotone_cubic, monotone_cubic_each
 from evenfall.lines.drag import DEPLOYMENT_NODES
 from evenfall.lines.shaft import PowerUnit
 from evenfall.numeric import Status
@@ -44,12 +45,27 @@ class SlopeDrag:
 
     def drag(self, row: int, deployment: Floats, corrections: Corrections) -> Floats:
         """Drag on slope `row` at deployments, N. Between nodes a monotone cubic."""
-        nodes = corrections.parasite_drag * self.parts[row] + corrections.crow_drag * self.crow[row]
-        if len(self.deployments) == 1:
-            return np.asarray(self.clean[row] + nodes[0] + np.zeros_like(deployment))
-        from scipy.interpolate import PchipInterpolator
+        return np.asarray(self.clean[row] + self._moving(self._nodes(corrections)[row], deployment))
 
-        return np.asarray(self.clean[row] + PchipInterpolator(self.deployments, nodes)(deployment))
+    def all_drags(self, deployment: Floats, corrections: Corrections) -> Floats:
+        """Drag on every slope at the same deployments (m,), N, (n, m)."""
+        return self.clean[:, None] + self._moving(self._nodes(corrections).T, deployment).T
+
+    def own_drags(self, deployment: Floats, corrections: Corrections) -> Floats:
+        """Drag on every slope at its own deployment (n,), N."""
+        nodes = self._nodes(corrections)
+        if len(self.deployments) == 1:
+            return np.asarray(self.clean + nodes[:, 0])
+        return self.clean + monotone_cubic_each(self.deployments, nodes.T, deployment)
+
+    def _nodes(self, corrections: Corrections) -> Floats:
+        """Drag of parts and of deployment at the nodes, N, (n, m)."""
+        return corrections.parasite_drag * self.parts + corrections.crow_drag * self.crow
+
+    def _moving(self, nodes: Floats, deployment: Floats) -> Floats:
+        if len(self.deployments) == 1:
+            return np.broadcast_to(nodes[0], (*deployment.shape, *nodes.shape[1:]))
+        return monotone_cubic(self.deployments, nodes, deployment)
 
 
 def slope_drag(frame: Airframe, plan: Plan, *, wanted: float, slopes: ArrayLike, inverted: bool = False) -> SlopeDrag:
@@ -132,12 +148,13 @@ def holding_sticks(unit: PowerUnit, plan: Plan, drag: SlopeDrag, thrust: StickTh
     """
     deployment = plan.deployment(STICKS)
     weight = unit.plane.mass.all_up * 9.80665
+    held_back = drag.all_drags(deployment, unit.plane.corrections)
     found = []
     for row, slope in enumerate(drag.slopes.tolist()):
         if not drag.carried[row]:
             found.append(Holding(slope=slope, stick=1.0, status=Status.STALLED, deployment=0.0, excess=math.nan))
             continue
-        need = drag.drag(row, deployment, unit.plane.corrections) + weight * math.sin(slope)
+        need = held_back[row] + weight * math.sin(slope)
         found.append(_hold(slope, thrust.thrust - need, thrust, deployment, weight))
     return tuple(found)
 

@@ -279,11 +279,5 @@ def _forces(unit: PowerUnit, plan: Plan, drag: SlopeDrag, sticks: Floats, wanted
         states = shaft_states(changed.plane, changed.propeller, plan.motor.level, wanted, density=changed.density)
         stable = np.flatnonzero(states.stable[0])
         thrust = np.where(closed, states.thrust[0, stable[-1]] if stable.size else 0.0, thrust)
-    deployment = plan.deployment(sticks)
-    held = np.array(
-        [
-            float(drag.drag(row, deployment[row : row + 1], changed.plane.corrections)[0])
-            for row in range(len(drag.slopes))
-        ]
-    )
+    held = drag.own_drags(plan.deployment(sticks), changed.plane.corrections)
     return np.asarray(thrust - held - changed.plane.mass.all_up * G0 * np.sin(drag.slopes))

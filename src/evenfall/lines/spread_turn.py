@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from evenfall.estimate import Estimate, combine
 from evenfall.lines.balance import Airframe, airframe
-from evenfall.lines.bend import BendAnswer
+from evenfall.lines.bend import BendAnswer, Bends
 from evenfall.lines.rolls import RollAnswer
 from evenfall.lines.spread import Doubt
 from evenfall.plane.corrections import PRIOR_SIGMA
@@ -58,7 +58,7 @@ def moved_frames(frame: Airframe, spreads: Mapping[str, Doubt]) -> tuple[MovedFr
 
 def bend_estimates(
     nominal: Sequence[BendAnswer],
-    solve: Callable[[Airframe], Sequence[BendAnswer]],
+    solve: Callable[[Airframe, Bends | None], Bends],
     *,
     moved: Sequence[MovedFrame],
     late: Airframe,
@@ -67,21 +67,23 @@ def bend_estimates(
     """Estimates (rad/s) of clean and crow bend of every line; None where a line was not solved.
 
     Args:
-        solve: the bends of a frame, in the order of `nominal`.
+        solve: the bends of a frame, in the order of `nominal`, from those of a similar frame.
         late, early: the frames with late and early transition.
     """
-    others = {item.name: solve(item.frame) for item in moved}
-    first, last = solve(late), solve(early)
+    first = solve(late, None)
+    last = solve(early, first)
+    others = {item.name: solve(item.frame, first) for item in moved}
     found: list[tuple[Estimate | None, Estimate | None]] = []
     for index, answer in enumerate(nominal):
         if not answer.converged:
             found.append((None, None))
             continue
-        clean = {name: rows[index].clean - answer.clean for name, rows in others.items() if rows[index].converged}
-        crow = {name: rows[index].crow - answer.crow for name, rows in others.items() if rows[index].converged}
-        if first[index].converged and last[index].converged:
-            clean["sections.transition"] = 0.5 * (last[index].clean - first[index].clean)
-            crow["sections.transition"] = 0.5 * (last[index].crow - first[index].crow)
+        solved = {name: bent for name, bent in others.items() if bent.straight.converged[index]}
+        clean = {name: float(bent.clean[index]) - answer.clean for name, bent in solved.items()}
+        crow = {name: float(bent.crow[index]) - answer.crow for name, bent in solved.items()}
+        if first.straight.converged[index] and last.straight.converged[index]:
+            clean["sections.transition"] = 0.5 * float(last.clean[index] - first.clean[index])
+            crow["sections.transition"] = 0.5 * float(last.crow[index] - first.crow[index])
         crow["corrections.crow_moment"] = answer.crow * PRIOR_SIGMA["crow_moment"]
         found.append((combine(answer.clean, clean), combine(answer.crow, crow)))
     return tuple(found)

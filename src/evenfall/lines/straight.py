@@ -36,7 +36,7 @@ class Straightness:
         clean: of the plane without crow. crow: what full deployment adds. elevator: the held angle, rad.
         clean_bend, crow_bend: the same over 50 m of line, rad: rate x 50 m / V.
         speed, weight: m/s; N across the line, positive where it needs lift to the canopy.
-        clean_flow, deployed_flow, mass, moment_deployed, held_clean, held_deployed: what it was computed from.
+        clean_flow, deployed_flow, mass, moment_deployed, level, held_clean, held_deployed: what it was computed from.
         converged: (n,).
     """
 
@@ -49,6 +49,7 @@ class Straightness:
     clean_flow: Flow
     deployed_flow: Flow
     moment_deployed: Array
+    level: Trim
     held_clean: Held
     held_deployed: Held
     converged: NDArray[np.bool_]
@@ -101,6 +102,7 @@ def straightness(
     moment_deployed: ArrayLike | None = None,
     wash: ArrayLike | None = None,
     wash_level: ArrayLike | None = None,
+    near: Straightness | None = None,
 ) -> Straightness:
     """Bend of straight lines with the elevator held at hands-off level trim, clean and with full crow.
 
@@ -116,6 +118,7 @@ def straightness(
             line without and with crow; `None` takes that of the clean line.
         wash: extra air speed aft behind the propeller on the line, m/s, (n,) or (n, stations).
         wash_level: the same in level flight; `None` takes that of the line.
+        near: the answer of the same conditions for a similar aeroplane, to start from.
 
     The rates are those at the start of the bend. Beyond the stall `converged` is False.
     """
@@ -138,12 +141,18 @@ def straightness(
         wash=None if wash is None else np.asarray(wash, float),
     )
     level_flow = clean_flow if wash_level is None else clean_flow.with_(wash=wash_level)
-    level = trim(line, level_flow, lift=np.where(upside_down, -1.0, 1.0) * mass * G0, moment_extra=level_extra)
+    level = trim(
+        line,
+        level_flow,
+        lift=np.where(upside_down, -1.0, 1.0) * mass * G0,
+        moment_extra=level_extra,
+        start=None if near is None else near.level,
+    )
     deployed_flow = clean_flow.with_(deltas=angles)
     added = share * largest_angle(angles)
     return _held_both(
         line, level, clean_flow, deployed_flow, mass=mass, slope=tilt, inverted=upside_down, added=added,
-        clean_extra=clean_extra, deployed_extra=deployed_extra,
+        clean_extra=clean_extra, deployed_extra=deployed_extra, near=near,
     )  # fmt: skip
 
 
@@ -159,14 +168,15 @@ def _held_both(
     added: Array,
     clean_extra: Array,
     deployed_extra: Array,
+    near: Straightness | None,
 ) -> Straightness:
     clean = elevator_held(
         line, clean_flow.with_(alpha=level.alpha), elevator=level.elevator, mass=mass, slope=slope,
-        inverted=inverted, moment_extra=clean_extra,
+        inverted=inverted, moment_extra=clean_extra, start=None if near is None else near.held_clean,
     )  # fmt: skip
     deployed = elevator_held(
         line, deployed_flow.with_(alpha=clean.alpha, q=clean.pitch), elevator=level.elevator + added, mass=mass,
-        slope=slope, inverted=inverted, moment_extra=deployed_extra,
+        slope=slope, inverted=inverted, moment_extra=deployed_extra, start=None if near is None else near.held_deployed,
     )  # fmt: skip
     return Straightness(
         clean=clean.pitch,
@@ -178,6 +188,7 @@ def _held_both(
         clean_flow=clean_flow,
         deployed_flow=deployed_flow,
         moment_deployed=np.asarray(deployed_extra),
+        level=level,
         held_clean=clean,
         held_deployed=deployed,
         converged=level.converged & clean.converged & deployed.converged,

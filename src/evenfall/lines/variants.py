@@ -20,7 +20,7 @@ from evenfall.lines.line import SteadySpeed
 from evenfall.lines.shaft import PowerUnit, Shaft
 from evenfall.lines.survey import shaft_at
 from evenfall.plane.airframe import Plane
-from evenfall.power.train import corrected_loads
+from evenfall.power.train import corrected_loads, shaft_inertia
 from evenfall.radio.plan import Plan
 
 Floats = NDArray[np.float64]
@@ -54,13 +54,21 @@ class VariantSpeeds:
 
 
 @dataclass(frozen=True, kw_only=True)
-class _Batch:
-    """Everything of n variants that the balances need, as arrays."""
+class Place:
+    """A steady speed to start from: `near` on the line of `table` at a deployment (0-1)."""
 
-    unit: PowerUnit
     table: DragTable
     deployment: float
-    shafts: tuple[Shaft, ...]
+    near: SteadySpeed
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Batch:
+    """Everything of g places and n variants that the balances need, as arrays."""
+
+    unit: PowerUnit
+    places: Sequence[Place]
+    shafts: tuple[tuple[Shaft, list[int]], ...]
     weight: Floats
     driving: Floats
     braking: Floats
@@ -68,38 +76,51 @@ class _Batch:
     crow: Floats
     clean: Floats
     inertia: Floats
+    along: Floats
 
     def residual(self, v: Floats, w: Floats) -> Floats:
-        """Excess force (N) and torque (N m), shape (2, m, n) for v and w of shape (m, n)."""
+        """Excess force (N) and torque (N m), shape (2, m, g, n) for v and w of shape (m, g, n)."""
         raw = self.unit.propeller.loads(v, w, self.unit.density)
         thrust, torque = corrected_loads(*raw, driving=self.driving, braking=self.braking)
-        held = np.stack([shaft.holding_back(w[:, k]) for k, shaft in enumerate(self.shafts)], axis=1)
-        return np.stack([thrust - self.drag(v) - self.weight * math.sin(self.table.slope), -torque - held])
+        held = np.empty_like(w)
+        for shaft, columns in self.shafts:
+            held[..., columns] = shaft.holding_back(w[..., columns])
+        return np.stack([thrust - self.drag(v) - self.weight * self.along, -torque - held])
 
     def drag(self, v: Floats) -> Floats:
-        """Drag of each variant, N."""
-        clean, parts, crow = self.table.shares(v, self.deployment)
-        area = self.clean * clean + self.parasite * parts + self.crow * crow
-        return np.asarray(0.5 * self.table.density * v**2 * area)
+        """Drag of each variant at each place, N."""
+        held = np.empty_like(v)
+        for row, place in enumerate(self.places):
+            clean, parts, crow = place.table.shares(v[:, row], place.deployment)
+            area = self.clean * clean + self.parasite * parts + self.crow * crow
+            held[:, row] = 0.5 * place.table.density * v[:, row] ** 2 * area
+        return held
 
 
-def _batch(
-    unit: PowerUnit, plan: Plan, table: DragTable, stick: float, deployment: float, variants: Sequence[Variant]
-) -> _Batch:
-    shafts = tuple(shaft_at(replace(unit, plane=item.plane), plan, stick)[0] for item in variants)
+def _batch(unit: PowerUnit, plan: Plan, places: Sequence[Place], stick: float, variants: Sequence[Variant]) -> _Batch:
     corrections = [item.plane.corrections for item in variants]
+    # Variants whose motor, controller, cells and brake factor are the same objects share a shaft.
+    alike: dict[object, list[int]] = {}
+    for column, item in enumerate(variants):
+        plane = item.plane
+        key = (id(plane.motor), id(plane.controller), id(plane.battery), plane.corrections.brake_damping)
+        alike.setdefault(key, []).append(column)
+    shafts = [
+        (shaft_at(replace(unit, plane=variants[columns[0]].plane), plan, stick)[0], columns)
+        for columns in alike.values()
+    ]
     return _Batch(
         unit=unit,
-        table=table,
-        deployment=deployment,
-        shafts=shafts,
+        places=places,
+        shafts=tuple(shafts),
         weight=np.array([item.plane.mass.all_up * G0 for item in variants]),
         driving=np.array([item.thrust for item in corrections]),
         braking=np.array([item.braked_propeller_drag for item in corrections]),
         parasite=np.array([item.parasite_drag for item in corrections]),
         crow=np.array([item.crow_drag * variant.crow for item, variant in zip(corrections, variants, strict=True)]),
         clean=np.array([item.clean for item in variants]),
-        inertia=np.array([shaft.inertia for shaft in shafts]),
+        inertia=np.array([shaft_inertia(item.plane) for item in variants]),
+        along=np.array([[math.sin(place.table.slope)] for place in places]),
     )
 
 
@@ -120,11 +141,21 @@ def variant_speeds(
 
     Newton with halved steps; not found where it does not settle, changes stability, or moves more than 60 %.
     """
-    batch = _batch(unit, plan, table, stick, deployment, variants)
-    n = len(variants)
-    v, w = np.full(n, near.speed), np.full(n, max(near.omega, 0.0))
-    settled = np.zeros(n, bool)
-    jacobian = np.zeros((2, 2, n))
+    place = Place(table=table, deployment=deployment, near=near)
+    return speeds_at_places(unit, plan, [place], stick=stick, variants=variants)[0]
+
+
+def speeds_at_places(
+    unit: PowerUnit, plan: Plan, places: Sequence[Place], *, stick: float, variants: Sequence[Variant]
+) -> tuple[VariantSpeeds, ...]:
+    """`variant_speeds` at several places that share the stick, in one batch."""
+    batch = _batch(unit, plan, places, stick, variants)
+    shape = (len(places), len(variants))
+    start = np.array([[place.near.speed] for place in places])
+    v = np.broadcast_to(start, shape)
+    w = np.broadcast_to(np.array([[max(place.near.omega, 0.0)] for place in places]), shape)
+    settled = np.zeros(shape, bool)
+    jacobian = np.zeros((2, 2, *shape))
     for _ in range(_STEPS):
         residual, jacobian = _linearised(batch, v, w)
         (a, b), (c, d) = jacobian
@@ -140,8 +171,9 @@ def variant_speeds(
     (a, b), (c, d) = jacobian
     mass = batch.weight / G0
     stable = (a / mass + d / batch.inertia < 0) & (a * d - b * c > 0)
-    near_enough = np.abs(v - near.speed) < _FURTHEST * near.speed
-    return VariantSpeeds(speed=v, omega=w, found=settled & (stable == near.stable) & near_enough)
+    alike = stable == np.array([[place.near.stable] for place in places])
+    found = settled & alike & (np.abs(v - start) < _FURTHEST * start)
+    return tuple(VariantSpeeds(speed=v[g], omega=w[g], found=found[g]) for g in range(len(places)))
 
 
 def _linearised(batch: _Batch, v: Floats, w: Floats) -> tuple[Floats, Floats]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from statistics import NormalDist
 from typing import Literal
@@ -17,11 +17,11 @@ from evenfall.lines.drag import DragTable, drag_tables
 from evenfall.lines.line import SteadySpeed, steady_speeds
 from evenfall.lines.shaft import PowerUnit, ShaftCurve, braked_shaft, omega_grid, propeller_torque_grid, shaft_curve
 from evenfall.lines.spread import CROW_SETTING, Doubt, Nudge, nudges
-from evenfall.lines.variants import variant_speeds
+from evenfall.lines.variants import Place, VariantSpeeds, speeds_at_places
 from evenfall.plane.airframe import Plane
 from evenfall.plane.corrections import PRIOR_SIGMA
-from evenfall.plane.electrics import BrakeLevel
-from evenfall.power.fold import fold_margin, states_with_doubt
+from evenfall.plane.electrics import Battery, BrakeLevel, Motor
+from evenfall.power.fold import fold_margin, fold_margins, states_with_doubt
 from evenfall.power.train import shaft_states
 from evenfall.radio.plan import Arrangement, Crow, MotorChoice, Plan, Throws, arrangements_of, wing_signs
 from evenfall.tune.targets import Targets
@@ -322,23 +322,53 @@ def with_spreads(
 ) -> tuple[Candidate, ...]:
     """The candidates with spreads of down speed, of the crow they need, and of the margin to the fold."""
     inputs = {item.level.name: nudges(unit.plane, spreads, level=item.level) for item in candidates}
-    margins = {name: _margin_spread(unit, name, inputs[name], wanted) for name in inputs}
-    return tuple(_with_spread(unit, item, inputs[item.level.name], margins[item.level.name]) for item in candidates)
+    margins = margin_spreads(unit, inputs, wanted)
+    found: dict[int, Candidate] = {}
+    for name, own in inputs.items():
+        rows = [row for row, item in enumerate(candidates) if item.level.name == name]
+        spread = _level_spreads(unit, [candidates[row] for row in rows], own, margins[name])
+        found.update(zip(rows, spread, strict=True))
+    return tuple(found[row] for row in range(len(candidates)))
 
 
-def _with_spread(unit: PowerUnit, item: Candidate, inputs: Sequence[Nudge], margin: float | None) -> Candidate:
-    here = _nearest(_stable(item.shaft.curve, item.drag.table, item.share), item.speed or 0.0)
-    if here is None or item.per_degree is None:
-        return replace(item, margin_spread=margin)
-    moved = variant_speeds(
-        unit,
-        Plan(plane_name="", crow=None, motor=MotorChoice(level=item.level.name, percent=item.level.percent)),
-        item.drag.table,
-        stick=0.0,
-        deployment=item.share,
-        near=here,
-        variants=[variant for nudge in inputs for variant in (nudge.low, nudge.high)],
+def _level_spreads(
+    unit: PowerUnit, items: Sequence[Candidate], inputs: Sequence[Nudge], margin: float | None
+) -> list[Candidate]:
+    """Candidates of one level with their spreads, all arrangements in one batch."""
+    starts = [_nearest(_stable(item.shaft.curve, item.drag.table, item.share), item.speed or 0.0) for item in items]
+    places = [
+        Place(table=item.drag.table, deployment=item.share, near=here)
+        for item, here in zip(items, starts, strict=True)
+        if here is not None and item.per_degree is not None
+    ]
+    if not places:
+        return [replace(item, margin_spread=margin) for item in items]
+    level = items[0].level
+    moved = iter(
+        speeds_at_places(
+            unit,
+            Plan(plane_name="", crow=None, motor=MotorChoice(level=level.name, percent=level.percent)),
+            places,
+            stick=0.0,
+            variants=[variant for nudge in inputs for variant in (nudge.low, nudge.high)],
+        )
     )
+    return [
+        replace(item, margin_spread=margin)
+        if here is None or item.per_degree is None
+        else _with_spread(item, here, item.per_degree, inputs, next(moved), margin)
+        for item, here in zip(items, starts, strict=True)
+    ]
+
+
+def _with_spread(
+    item: Candidate,
+    here: SteadySpeed,
+    per_degree: float,
+    inputs: Sequence[Nudge],
+    moved: VariantSpeeds,
+    margin: float | None,
+) -> Candidate:
     effects = {}
     for index, nudge in enumerate(inputs):
         low, high = (float(moved.speed[2 * index + side]) for side in (0, 1))
@@ -347,7 +377,7 @@ def _with_spread(unit: PowerUnit, item: Candidate, inputs: Sequence[Nudge], marg
             return replace(item, margin_spread=margin)
         low, high = (low if low_found else 2 * here.speed - high), (high if high_found else 2 * here.speed - low)
         effects[nudge.name] = 0.5 * (high - low)
-    per_radian = item.per_degree / math.radians(1.0)
+    per_radian = per_degree / math.radians(1.0)
     setting = {"plan.crow_setting": per_radian * CROW_SETTING}
     return replace(
         item,
@@ -362,19 +392,33 @@ def _with_spread(unit: PowerUnit, item: Candidate, inputs: Sequence[Nudge], marg
 _MARGIN_INPUTS = ("corrections.brake_damping", "motor.inductance", "motor.resistance", "battery.rest_voltage_per_cell")
 
 
-def _margin_spread(unit: PowerUnit, level: str, inputs: Sequence[Nudge], wanted: float) -> float | None:
-    """One sigma of the margin, percent of brake: the same margin for planes nudged in what moves the fold.
+def margin_spreads(unit: PowerUnit, inputs: Mapping[str, Sequence[Nudge]], wanted: float) -> dict[str, float | None]:
+    """One sigma of every level's margin, percent of brake: the same margins for planes nudged in what moves the fold.
 
-    The frequency is not nudged: the margin already is the worst of those to try.
+    The frequency is not nudged: the margin already is the worst of those to try. Levels share planes nudged alike.
     """
-    speeds = np.array([wanted])
+    speeds, names = np.array([wanted]), tuple(inputs)
+    known: dict[tuple[float, Motor, Battery], dict[str, float]] = {}
 
-    def margin(plane: Plane) -> float:
-        found = fold_margin(plane, unit.propeller, level, speeds, density=unit.density).percent
-        return math.nan if found is None else found
+    def margin(plane: Plane, name: str) -> float:
+        key = plane.corrections.brake_damping, plane.motor, plane.battery
+        if key not in known:
+            found = fold_margins(plane, unit.propeller, names, speeds, density=unit.density)
+            percents = (item.percent for item in found)
+            known[key] = {n: math.nan if p is None else p for n, p in zip(names, percents, strict=True)}
+        return known[key][name]
 
-    effects = [
-        0.5 * (margin(nudge.high.plane) - margin(nudge.low.plane)) for nudge in inputs if nudge.name in _MARGIN_INPUTS
-    ]
+    return {
+        name: _root_sum(
+            0.5 * (margin(nudge.high.plane, name) - margin(nudge.low.plane, name))
+            for nudge in own
+            if nudge.name in _MARGIN_INPUTS
+        )
+        for name, own in inputs.items()
+    }
+
+
+def _root_sum(effects: Iterable[float]) -> float | None:
+    """Root of the sum of squares of the finite ones; None without any."""
     known = [effect for effect in effects if math.isfinite(effect)]
-    return math.sqrt(sum(effect**2 for effect in known)) if known else None
+    return math.hypot(*known) if known else None

@@ -253,8 +253,8 @@ def bench(
     if write_form is not None:
         _write_form(plane, plan, write_form, json=json)
         return
-    if typed and measured is not None:
-        _type_readings(plane, plan, measured)
+    if typed and measured is not None and not _type_readings(plane, plan, measured):
+        return
     with _progress(quiet=json) as say:
         answer = workflow.bench(plane, plan, measured=measured, radio=radio, progress=say)
     page = bench_page(
@@ -275,13 +275,13 @@ def _write_form(plane: Path, plan: Path, form: Path, *, json: bool) -> None:
     typer.echo(f"Next: fill it in, then evenfall bench {plane} {plan} --measured {form}")
 
 
-def _type_readings(plane: Path, plan: Path, measured: Path) -> None:
-    """Ask for the angles that are not in the file yet."""
+def _type_readings(plane: Path, plan: Path, measured: Path) -> bool:
+    """Ask for the angles that are not in the file yet; False where it still holds none."""
     from evenfall import workflow
     from evenfall.sheet.bench_ask import ask_readings
 
     wanted, known = workflow.bench_known(plane, plan, measured)
-    ask_readings(wanted, measured, known, ask=input, say=typer.echo)
+    return ask_readings(wanted, measured, known, ask=input, say=typer.echo) + len(known) > 0
 
 
 def _air(elevation: float, temperature_c: float | None, pressure_hpa: float | None) -> Air:

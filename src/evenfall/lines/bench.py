@@ -220,7 +220,7 @@ def _fitted(corner: Corner, servo: Servo, linkage: Linkage, plan: Plan, notes: l
         if abs(shown - corner.crow) > _CROW_DISAGREES:
             notes.append(
                 f"{corner.name.replace('_', ' ').capitalize()}: the plan's pulse with crow out gives "
-                f"{math.degrees(shown):+.1f} deg, its crow is {math.degrees(corner.crow):+.1f} deg. One was edited; "
+                f"{round(math.degrees(shown), 1) + 0.0:+.1f} deg, its crow is {math.degrees(corner.crow):+.1f} deg. One was edited; "
                 "this list goes by the angle."
             )
     return BenchCorner(

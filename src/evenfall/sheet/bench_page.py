@@ -368,7 +368,7 @@ def _corner_proof(whole: ListProof, found: CornerProof) -> CornerProofPage:
         fault=fault,
         fault_kind=found.fault,
         probability=found.probability,
-        sure=_sure(found.probability[found.fault]) if found.fits and fault == found.detail else "",
+        sure=_sure(found.probability[found.fault]) if found.fits and not over and found.fault != "as planned" else "",
         text=found.text if found.fits else f"{_where(found.corner)}: {fault}.",
         remedy=remedy,
         centre_deg=deg(fit.centre),

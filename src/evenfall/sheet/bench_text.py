@@ -80,10 +80,10 @@ def _limits(phase: PhasePage) -> list[str]:
 
 
 def _angle_table(phase: PhasePage, state: str) -> Table:
-    from evenfall.sheet.text import _table
+    from evenfall.sheet.text import make_table
 
     names = sides(phase.positions[0].angle_deg) if phase.positions else []
-    table = _table(
+    table = make_table(
         f"Phase {phase.name} ({state})",
         ("sticks", "left"),
         ("throttle %", "right"),
@@ -103,10 +103,10 @@ def _angle_table(phase: PhasePage, state: str) -> Table:
 
 
 def _pulse_table(phase: PhasePage) -> Table:
-    from evenfall.sheet.text import _table
+    from evenfall.sheet.text import make_table
 
     names = sides(phase.positions[0].pulse_us)
-    table = _table(
+    table = make_table(
         f"Pulses in us, phase {phase.name}", ("sticks", "left"), *((name.replace("_", " "), "right") for name in names)
     )
     for row in phase.positions:
@@ -159,9 +159,9 @@ def _signed(value: float, places: int = 0) -> str:
 
 
 def _numbers(proof: ProofPage) -> Table:
-    from evenfall.sheet.text import _table
+    from evenfall.sheet.text import make_table
 
-    table = _table(
+    table = make_table(
         "As measured against the plan (+- one sigma; ? where the readings leave it open)",
         ("aileron", "left"),
         ("neutral deg", "right"),

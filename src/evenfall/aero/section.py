@@ -6,7 +6,6 @@ hinge, referred to the flap chord squared, positive trailing edge down. All coef
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from copy import copy
 from dataclasses import dataclass
 from functools import lru_cache
@@ -212,15 +211,53 @@ def _fill(out: Array, tables: SectionTables, blended: Blend, flap_fraction: floa
 
 
 @dataclass(frozen=True, kw_only=True)
-class _Across:
-    """Place in the table but for incidence: flat index of the corner at the lowest incidence, weights along throw and
-    log Reynolds number, mirror sign by throw, and where there is no throw (the sign then is that of incidence)."""
+class Placed:
+    """Stations at given throws and Reynolds numbers, looked up once for any incidence, arrays (m, n) alike.
 
+    Args:
+        flat: index of the corner of the table at the lowest incidence. x, r: weights along throw and log Reynolds
+            number. sign: mirror sign by throw. plain: no throw, so that the sign is that of incidence. inside: throw
+            and Reynolds number within the tables.
+    """
+
+    sections: TableSections
     flat: NDArray[np.intp]
     x: Array
     r: Array
     sign: Array
     plain: NDArray[np.bool_]
+    inside: NDArray[np.bool_]
+
+    def part(self, rows: NDArray[np.intp], stations: NDArray[np.intp] | None = None) -> Placed:
+        """These rows, of these stations or of all."""
+        at = rows if stations is None else np.ix_(rows, stations)
+        return Placed(
+            sections=self.sections,
+            flat=self.flat[at],
+            x=self.x[at],
+            r=self.r[at],
+            sign=self.sign[at],
+            plain=self.plain[at],
+            inside=self.inside[at],
+        )
+
+    def lift(self, alpha: Array) -> tuple[Array, Array]:
+        """Lift coefficient and its derivative by incidence (1/rad) inside the cell of the table, for Newton steps."""
+        flat, t, sign = self.sections._along(alpha, self)
+        value, step = self.sections._gather(flat, self.x, self.r)
+        near = np.abs(alpha) <= np.radians(_LINEAR_DEG)
+        return np.asarray(sign * (value + t * step)), step * np.where(near, 180 / np.pi, 45 / np.pi)
+
+    def loads(self, alpha: Array) -> SectionLoads:
+        """All coefficients at incidences (rad)."""
+        flat, t, sign = self.sections._along(alpha, self)
+        value, slope = self.sections._gather(flat, self.x, self.r)
+        cl = np.asarray(sign * (value + t * slope))
+        four, steps = self.sections._gather_rows(flat, self.x[..., None], self.r[..., None])
+        four += t[..., None] * steps
+        cd, cm, ch, known = np.moveaxis(four, -1, 0)
+        valid = (known > 0.5) & np.isfinite(cl) & self.inside
+        return SectionLoads(cl=cl, cd=cd, cm=sign * cm, ch=sign * ch, valid=valid)
 
 
 class TableSections:
@@ -280,19 +317,28 @@ class TableSections:
         part.n, part._base, part._flapped = len(stations), self._base[stations], self._flapped[stations]
         return part
 
-    def _across(self, delta: ArrayLike, reynolds: ArrayLike) -> _Across:
-        """Where throw and Reynolds number lie in the table, at any incidence."""
+    def placed(self, delta: ArrayLike, reynolds: ArrayLike) -> Placed:
+        """Every station at throw (rad) and Reynolds number, each broadcast to (..., n), ready for any incidence."""
+        throw, re = np.asarray(delta, dtype=np.float64), np.asarray(reynolds, dtype=np.float64)
+        low, high = self._reynolds_range
         with np.errstate(invalid="ignore", over="ignore"):
-            d = np.asarray(delta, dtype=np.float64) * (180 / np.pi)
-            x = np.minimum(np.abs(d), _DELTA_MAX_DEG) * ((_DELTA_NODES - 1) / _DELTA_MAX_DEG)
-            r = np.clip(np.asarray(reynolds, dtype=np.float64), *self._reynolds_range)
-            r = (np.log(r) - self._log_low) * self._per_log
-            j = np.clip(x.astype(np.intp), 0, _DELTA_NODES - 2)
-            k = np.clip(r.astype(np.intp), 0, _REYNOLDS_NODES - 2)
-        flat = self._base + (k * _DELTA_NODES + j) * len(_NODE_ALPHA_DEG)
-        return _Across(flat=flat, x=x - j, r=r - k, sign=np.where(d < 0, -1.0, 1.0), plain=d == 0)
+            size = np.abs(throw) * (180 / np.pi)
+            x = np.minimum(size, _DELTA_MAX_DEG) * ((_DELTA_NODES - 1) / _DELTA_MAX_DEG)
+            r = (np.log(np.minimum(np.maximum(re, low), high)) - self._log_low) * self._per_log
+            j = np.minimum(np.maximum(x.astype(np.intp), 0), _DELTA_NODES - 2)
+            k = np.minimum(np.maximum(r.astype(np.intp), 0), _REYNOLDS_NODES - 2)
+        inside = (np.abs(throw) <= np.radians(_DELTA_MAX_DEG) + 1e-9) | ~self._flapped
+        return Placed(
+            sections=self,
+            flat=self._base + (k * _DELTA_NODES + j) * len(_NODE_ALPHA_DEG),
+            x=x - j,
+            r=r - k,
+            sign=np.where(throw < 0, -1.0, 1.0),
+            plain=throw == 0,
+            inside=inside & (re >= low * (1 - 1e-9)) & (re <= high * (1 + 1e-9)),
+        )
 
-    def _along(self, alpha: ArrayLike, across: _Across) -> tuple[NDArray[np.intp], Array, Array]:
+    def _along(self, alpha: ArrayLike, across: Placed) -> tuple[NDArray[np.intp], Array, Array]:
         """Flat index of the lower corner, weight along incidence, and mirror sign."""
         with np.errstate(invalid="ignore", over="ignore"):
             a = np.asarray(alpha, dtype=np.float64) * (180 / np.pi)
@@ -331,36 +377,12 @@ class TableSections:
 
     def lift(self, alpha: ArrayLike, delta: ArrayLike, reynolds: ArrayLike) -> Array:
         """Lift coefficient (..., n) at incidence and throw (rad) and Reynolds number, each broadcast to (..., n)."""
-        return self.lift_at(delta, reynolds)(np.asarray(alpha, dtype=np.float64))[0]
+        return self.placed(delta, reynolds).lift(np.asarray(alpha, dtype=np.float64))[0]
 
     def lift_and_slope(self, alpha: ArrayLike, delta: ArrayLike, reynolds: ArrayLike) -> tuple[Array, Array]:
-        """Lift coefficient and its derivative by incidence (1/rad) inside the cell of the table, for Newton steps."""
-        return self.lift_at(delta, reynolds)(np.asarray(alpha, dtype=np.float64))
-
-    def lift_at(self, delta: ArrayLike, reynolds: ArrayLike) -> Callable[[Array], tuple[Array, Array]]:
-        """`lift_and_slope` as a function of incidence (rad) alone: throw and Reynolds number are looked up once."""
-        across = self._across(delta, reynolds)
-
-        def lift(alpha: Array) -> tuple[Array, Array]:
-            flat, t, sign = self._along(alpha, across)
-            value, step = self._gather(flat, across.x, across.r)
-            near = np.abs(alpha) <= np.radians(_LINEAR_DEG)
-            return np.asarray(sign * (value + t * step)), step * np.where(near, 180 / np.pi, 45 / np.pi)
-
-        return lift
+        """Lift coefficient and its derivative by incidence (1/rad), arguments as for `lift`."""
+        return self.placed(delta, reynolds).lift(np.asarray(alpha, dtype=np.float64))
 
     def loads(self, alpha: ArrayLike, delta: ArrayLike, reynolds: ArrayLike) -> SectionLoads:
         """All coefficients (..., n), arguments as for `lift`."""
-        across = self._across(delta, reynolds)
-        flat, t, sign = self._along(alpha, across)
-        value, slope = self._gather(flat, across.x, across.r)
-        cl = np.asarray(sign * (value + t * slope))
-        four, steps = self._gather_rows(flat, across.x[..., None], across.r[..., None])
-        four += t[..., None] * steps
-        cd, cm, ch, known = np.moveaxis(four, -1, 0)
-        low, high = self._reynolds_range
-        throw, re = np.asarray(delta, dtype=np.float64), np.asarray(reynolds, dtype=np.float64)
-        valid = (known > 0.5) & np.isfinite(cl)
-        valid &= (np.abs(throw) <= np.radians(_DELTA_MAX_DEG) + 1e-9) | (~self._flapped)
-        valid &= (re >= low * (1 - 1e-9)) & (re <= high * (1 + 1e-9))
-        return SectionLoads(cl=cl, cd=cd, cm=sign * cm, ch=sign * ch, valid=valid)
+        return self.placed(delta, reynolds).loads(np.asarray(alpha, dtype=np.float64))

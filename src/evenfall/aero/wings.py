@@ -13,7 +13,8 @@ Like every lifting line it overstates forces at given angles: lift slope by 5 % 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,13 +27,11 @@ from evenfall.aero.surfaces import SurfaceSpec
 from evenfall.errors import ValueRangeError
 
 if TYPE_CHECKING:
-    from evenfall.aero.section import Sections
+    from evenfall.aero.section import SectionLoads, Sections
 
 __all__ = ["Flow", "LiftingLine", "WingLoads"]
 
 Array = NDArray[np.float64]
-LiftAt = Callable[[Array, Array], LiftFunction]
-"""Section lift as a function of incidence, from throw and Reynolds number (m, N)."""
 CHUNK = 512
 """Conditions solved together: small enough for the working arrays to stay in cache."""
 
@@ -78,17 +77,13 @@ class LiftingLine:
         if sections.n != lattice.count:
             raise ValueRangeError(f"sections for {sections.n} stations given, the surfaces have {lattice.count}")
         self.sections = sections
-        self._lift_at = _lift_at(sections)
         velocity = influence(lattice)
         self._velocity = np.ascontiguousarray(velocity.transpose(1, 0, 2).reshape(lattice.count, -1))
         self._felt_at = lattice.rear_point if curved_flow else lattice.point
         felt = influence(lattice, others_at=self._felt_at) if curved_flow else velocity
         normal, aft = (np.einsum("jik,jk->ji", felt, way) for way in (lattice.normal, -lattice.forward))
         self._solver = CirculationSolver(normal, aft, lattice.chord)
-        take: Callable[[Rows], Sections] | None = getattr(sections, "take", None)
-        self._fold = make_fold(lattice, normal, aft) if take is not None else None
-        if take is not None and self._fold is not None:
-            self._half_lift = _lift_at(take(self._fold.right))
+        self._fold = make_fold(lattice, normal, aft) if hasattr(sections, "take") else None
 
     @property
     def stations(self) -> int:
@@ -130,30 +125,31 @@ class LiftingLine:
         upward = np.einsum("njk,jk->nj", air, self.lattice.normal)
         aft = -np.einsum("njk,jk->nj", air, self.lattice.forward)
         reynolds = (flow.density / flow.viscosity)[:, None] * np.sqrt(upward**2 + aft**2) * self.lattice.chord
+        placed = _placed(self.sections, delta, reynolds)
         problem = Problem(
             upward=upward,
             aft=aft,
             scale=np.maximum(np.max(np.abs(air), axis=(1, 2)), 1e-3) * float(np.max(self.lattice.chord)),
-            bind=_binder(self._lift_at, delta, reynolds),
+            bind=_binder(placed, len(flow)),
         )
-        state, converged = self._circulation(flow, problem, delta, reynolds, start)
-        return self._loads(flow, state, converged, delta=delta, reynolds=reynolds)
+        alike = np.zeros(len(flow), bool) if self._fold is None else self._fold.symmetric(flow, delta)
+        state, converged = self._circulation(problem, placed, alike, start)
+        return self._loads(flow, state, converged, placed)
 
     def _circulation(
-        self, flow: Flow, problem: Problem, delta: Array, reynolds: Array, start: Array | None
+        self, problem: Problem, placed: _Placed, alike: NDArray[np.bool_], start: Array | None
     ) -> tuple[State, NDArray[np.bool_]]:
-        """Solution of every condition, the symmetric ones on one half."""
-        alike = np.zeros(len(flow), bool) if self._fold is None else self._fold.symmetric(flow, delta)
+        """Solution of every condition, those that are `alike` on both sides on one half."""
         if self._fold is None or not alike.any():
             return self._solver.solve(problem, start)
-        gamma, converged = np.zeros_like(problem.upward), np.zeros(len(flow), bool)
+        gamma, converged = np.zeros_like(problem.upward), np.zeros(len(alike), bool)
         half, rows = self._fold.right, np.flatnonzero(alike)
         cut = np.ix_(rows, half)
         folded = Problem(
             upward=problem.upward[cut],
             aft=problem.aft[cut],
             scale=problem.scale[rows],
-            bind=_binder(self._half_lift, delta[cut], reynolds[cut]),
+            bind=_binder(placed.part(rows, half), len(rows)),
         )
         part, converged[rows] = self._fold.solver.solve(folded, None if start is None else start[cut])
         gamma[rows] = self._fold.unfold(part.gamma, self.lattice.count)
@@ -163,7 +159,7 @@ class LiftingLine:
                 upward=problem.upward[rest],
                 aft=problem.aft[rest],
                 scale=problem.scale[rest],
-                bind=_binder(self._lift_at, delta[rest], reynolds[rest]),
+                bind=_binder(placed.part(rest), len(rest)),
             )
             part, converged[rest] = self._solver.solve(other, None if start is None else start[rest])
             gamma[rest] = part.gamma
@@ -188,14 +184,12 @@ class LiftingLine:
             delta[:, self.lattice.control == self.lattice.names.index(name)] = angle[:, None]
         return delta
 
-    def _loads(
-        self, flow: Flow, state: State, converged: NDArray[np.bool_], *, delta: Array, reynolds: Array
-    ) -> WingLoads:
+    def _loads(self, flow: Flow, state: State, converged: NDArray[np.bool_], placed: _Placed) -> WingLoads:
         lattice = self.lattice
         density = flow.density[:, None]
         n = lattice.count
         velocity = self._undisturbed(flow, lattice.point) + (state.gamma @ self._velocity).reshape(-1, n, 3)
-        section = self.sections.loads(state.alpha, delta, reynolds)
+        section = placed.loads(state.alpha)
         bound = density[..., None] * state.gamma[..., None] * cross(velocity, (lattice.right - lattice.left)[None])
         pressure = 0.5 * density * state.speed**2
         drag = (pressure * lattice.area * section.cd)[..., None]
@@ -235,30 +229,48 @@ class LiftingLine:
         return np.asarray(-0.25 * np.pi * np.arctan2(np.sin(turn), np.cos(turn)))
 
 
-def _binder(lift: LiftAt, delta: Array, reynolds: Array) -> Callable[[Rows], LiftFunction]:
-    """Section lift with its slope at these angles, for chosen rows of the batch."""
+class _Placed(Protocol):
+    """Stations at given throws and Reynolds numbers: `evenfall.aero.section.Placed`, or `_PlacedByLift`."""
 
-    def bind(rows: Rows) -> LiftFunction:
-        return lift(delta, reynolds) if len(rows) == len(delta) else lift(delta[rows], reynolds[rows])
+    def part(self, rows: Rows, stations: Rows | None = None) -> _Placed: ...
 
-    return bind
+    def lift(self, alpha: Array) -> tuple[Array, Array]: ...
+
+    def loads(self, alpha: Array) -> SectionLoads: ...
 
 
-def _lift_at(sections: Sections) -> LiftAt:
-    """Lift and slope of sections, by differences where they only know their lift."""
-    own: LiftAt | None = getattr(sections, "lift_at", None)
-    if own is not None:
-        return own
-    small = 1e-4
+@dataclass(frozen=True)
+class _PlacedByLift:
+    """Sections that only know their lift, whose slope is taken by differences."""
 
-    def lift_at(delta: Array, reynolds: Array) -> LiftFunction:
-        def lift(alpha: Array) -> tuple[Array, Array]:
-            here = sections.lift(alpha, delta, reynolds)
-            return here, (sections.lift(alpha + small, delta, reynolds) - here) / small
+    sections: Any
+    delta: Array
+    reynolds: Array
 
-        return lift
+    def part(self, rows: Rows, stations: Rows | None = None) -> _PlacedByLift:
+        if stations is None:
+            return _PlacedByLift(self.sections, self.delta[rows], self.reynolds[rows])
+        at = np.ix_(rows, stations)
+        return _PlacedByLift(self.sections.take(stations), self.delta[at], self.reynolds[at])
 
-    return lift_at
+    def lift(self, alpha: Array) -> tuple[Array, Array]:
+        small = 1e-4
+        here = self.sections.lift(alpha, self.delta, self.reynolds)
+        return here, (self.sections.lift(alpha + small, self.delta, self.reynolds) - here) / small
+
+    def loads(self, alpha: Array) -> SectionLoads:
+        loads: SectionLoads = self.sections.loads(alpha, self.delta, self.reynolds)
+        return loads
+
+
+def _placed(sections: Sections, delta: Array, reynolds: Array) -> _Placed:
+    own: Callable[[Array, Array], _Placed] | None = getattr(sections, "placed", None)
+    return _PlacedByLift(sections, delta, reynolds) if own is None else own(delta, reynolds)
+
+
+def _binder(placed: _Placed, count: int) -> Callable[[Rows], LiftFunction]:
+    """Section lift with its slope for chosen rows of a batch of `count`."""
+    return lambda rows: placed.lift if len(rows) == count else placed.part(rows).lift
 
 
 def cross(a: Array, b: Array) -> Array:

@@ -22,6 +22,10 @@ settings.register_profile(
 settings.load_profile("evenfall")
 
 
+TUNE, PREDICT = workflow.tune, workflow.predict
+"""The jobs themselves, whatever a test puts in their place."""
+
+
 @pytest.fixture(scope="session")
 def ready() -> Callable[[str], workflow.Ready]:
     """A demo plane by name in standard air, its lifting line and propeller map made once."""
@@ -31,10 +35,10 @@ def ready() -> Callable[[str], workflow.Ready]:
 @pytest.fixture(scope="session")
 def tuned() -> Callable[[str], workflow.TuneAnswer]:
     """The answer of `tune` for a demo plane by name, once a session."""
-    return functools.cache(lambda name: workflow.tune(demo_path(name)))
+    return functools.cache(lambda name: TUNE(demo_path(name)))
 
 
 @pytest.fixture(scope="session")
 def present() -> Callable[[str], workflow.Predicted]:
     """The answer of `predict` without a plan for a demo plane by name, once a session."""
-    return functools.cache(lambda name: workflow.predict(demo_path(name)))
+    return functools.cache(lambda name: PREDICT(demo_path(name)))

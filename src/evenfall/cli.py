@@ -223,6 +223,30 @@ def draw_map(
 
 
 @app.command()
+def rig(
+    plane: PlaneArgument,
+    plan: Annotated[Path, typer.Argument(metavar="PLAN", help="The plan file.", show_default=False)],
+    radio: Annotated[
+        Path | None, typer.Option("--radio", metavar="FILE", help="A radio file; else a usual radio is taken.")
+    ] = None,
+    json: JsonOption = False,
+    units: UnitsOption = Units.metric,
+    elevation: AirElevation = 0.0,
+    temperature: AirTemperature = None,
+    pressure: AirPressure = None,
+) -> None:
+    """How every aileron is fitted and set: travel left, servo load, the radio's shares, phases, failsafe."""
+    from evenfall import workflow
+    from evenfall.sheet.rig_page import rig_page
+    from evenfall.sheet.rig_text import rig_parts
+
+    with _progress(quiet=json) as say:
+        answer = workflow.rig(plane, plan, radio=radio, air=_air(elevation, temperature, pressure), progress=say)
+    page = rig_page(answer)
+    _show(page, rig_parts(page, units.value), json=json)
+
+
+@app.command()
 def bench(
     plane: PlaneArgument,
     plan: Annotated[Path, typer.Argument(metavar="PLAN", help="The plan file.", show_default=False)],

@@ -18,25 +18,30 @@ from evenfall.lines.balance import Airframe, airframe, balance
 from evenfall.lines.bench import BenchList, bench_list
 from evenfall.lines.bench_proof import ListProof, form_rows, judge_list
 from evenfall.lines.bend import BendAnswer, Bends, down_bends, down_lines
+from evenfall.lines.fitting import Fitting, fitting
 from evenfall.lines.holding import holding_sticks, slope_drag, stick_thrust
-from evenfall.lines.line import level_speed
+from evenfall.lines.landing import landing_change
+from evenfall.lines.line import fastest_stable, level_speed
 from evenfall.lines.rigging import CleanFlight, CleanReport, clean_lines, clean_report
 from evenfall.lines.rolls import RollAnswer, roll_answers
-from evenfall.lines.shaft import PowerUnit
+from evenfall.lines.shaft import PowerUnit, braked_shaft, free_shaft
 from evenfall.lines.shaft_picture import ShaftPicture, torque_curves
 from evenfall.lines.spread import nudges, speed_estimates, stick_estimates, surface_nudges
 from evenfall.lines.spread_turn import bend_estimates, moved_frames, roll_estimates
 from evenfall.lines.stick_picture import StickPicture, stick_picture
-from evenfall.lines.survey import Survey, Tables, plan_tables, survey
-from evenfall.lines.throws import linkage_retention
+from evenfall.lines.survey import Survey, Tables, line_curve, plan_tables, survey
+from evenfall.lines.throws import corner_travels, linkage_retention
 from evenfall.logs.readings import Reading, ReadingFile, load_readings, write_form
 from evenfall.numeric import Status
 from evenfall.plane.files import PlaneFile, load_plane
 from evenfall.plane.perturb import attribute
 from evenfall.power.propeller import propeller_map
+from evenfall.radio.failsafe import FailsafeKind, FailsafeTable, Tendency, failsafe_table
+from evenfall.radio.phases import ThresholdChange
 from evenfall.radio.plan import Plan, Throws, present_plan
 from evenfall.radio.planfile import load_plan
-from evenfall.radio.radio_description import RadioDescription, load_radio
+from evenfall.radio.radio_description import RadioDescription, load_radio, usual_radio
+from evenfall.radio.settings import Settings, as_flown, radio_settings
 from evenfall.tune.plane_map import PlaneMap, map_arrangement, plane_map
 from evenfall.tune.solve import Tuned, tune_plane
 
@@ -567,3 +572,77 @@ def _level_stick(file: PlaneFile, plan: Plan, progress: Progress) -> float | Non
     drag = slope_drag(ready.frame, plan, wanted=ready.wanted, slopes=[0.0])
     held = holding_sticks(ready.unit, plan, drag, stick_thrust(ready.unit, plan, wanted=ready.wanted))[0]
     return held.stick if held.status is Status.OK else None
+
+
+@dataclass(frozen=True, kw_only=True)
+class RigAnswer:
+    """How a plan is rigged and set.
+
+    Args:
+        fitting: corners, travel budget, loads.
+        settings: the plan in one radio's pulses and shares; None where no linkage is described.
+        flown: what the rounded settings are predicted to do; None without settings.
+        failsafe: every way of storing it. landing: what crow would change on the approach.
+    """
+
+    predicted: Predicted
+    radio: RadioDescription
+    fitting: Fitting
+    settings: Settings | None
+    flown: Predicted | None
+    failsafe: FailsafeTable
+    landing: ThresholdChange
+
+
+def rig(
+    plane: str | os.PathLike[str] | PlaneFile,
+    plan: str | os.PathLike[str] | Plan,
+    *,
+    radio: str | os.PathLike[str] | RadioDescription | None = None,
+    air: Air | None = None,
+    progress: Progress = _silent,
+) -> RigAnswer:
+    """How every corner is fitted and set: travel, loads, the radio's settings predicted again, failsafe, landing.
+
+    Args:
+        plane, plan: paths, or loaded. radio: what the radio can do; None takes a usual one.
+
+    Raises `FileFaults` for files that cannot be used.
+    """
+    described = load_radio(radio) if isinstance(radio, str | os.PathLike) else radio or usual_radio()
+    before = predict(plane, plan, air=air, progress=progress)
+    ready, chosen = before.ready, before.plan
+    progress("travel and servo load")
+    work = fitting(ready.frame, chosen, wanted=ready.wanted)
+    travels = corner_travels(ready.file.plane, chosen)
+    settings = flown = None
+    if travels:
+        progress("settings for the radio")
+        tail = ready.file.plane.tail
+        settings = radio_settings(
+            chosen, described, travels, elevator_at_full=min(tail.elevator_up, tail.elevator_down)
+        )
+        flown = predict(ready.file, as_flown(chosen, settings), air=ready.air, progress=progress)
+    progress("failsafe and landing")
+    return RigAnswer(
+        predicted=before,
+        radio=described,
+        fitting=work,
+        settings=settings,
+        flown=flown,
+        failsafe=failsafe_table(ready.file.plane, chosen, _failsafe_speeds(before)),
+        landing=landing_change(ready.frame, ready.unit, chosen, wanted=ready.wanted),
+    )
+
+
+def _failsafe_speeds(answer: Predicted) -> dict[FailsafeKind, Tendency]:
+    """Down speeds of the ways of storing failsafe that leave the plane in a known state."""
+    table = answer.tables.lines["vertical down"]
+    braked = line_curve(braked_shaft(answer.ready.unit, answer.plan.motor.level), wanted=answer.ready.wanted)
+    free = line_curve(free_shaft(answer.ready.unit), wanted=answer.ready.wanted)
+    out = float(answer.plan.deployment(0.0))
+    return {
+        "closed pulse": Tendency(down_speed=fastest_stable(braked, table, 0.0), roll=0.0),
+        "captured closed": Tendency(down_speed=fastest_stable(braked, table, out), roll=0.0),
+        "no pulse": Tendency(down_speed=fastest_stable(free, table, 0.0)),
+    }

@@ -10,7 +10,7 @@ from evenfall.aero.wings import Flow
 from evenfall.lines.balance import Airframe, balance
 from evenfall.lines.bend import BendCase, bends
 from evenfall.lines.drag import drag_tables
-from evenfall.lines.line import SteadySpeed, steady_speeds
+from evenfall.lines.line import fastest_stable
 from evenfall.lines.shaft import PowerUnit, braked_shaft
 from evenfall.lines.survey import line_curve
 from evenfall.power.train import shaft_states
@@ -35,7 +35,7 @@ def landing_change(frame: Airframe, unit: PowerUnit, plan: Plan, *, wanted: floa
         return ThresholdChange()
     table = drag_tables(frame, wanted=wanted, slopes=APPROACH_SLOPE, crow=crow)[0]
     curve = line_curve(braked_shaft(unit, plan.motor.level), wanted=wanted)
-    gliding = [_fastest_stable(steady_speeds(curve, table, out)) for out in (0.0, 1.0)]
+    gliding = [fastest_stable(curve, table, out) for out in (0.0, 1.0)]
     speed = None if gliding[0] is None or gliding[1] is None else gliding[1] - gliding[0]
     slow = APPROACH_SPEED * wanted
     level = balance(frame, speed=slow, slope=0.0)
@@ -55,10 +55,6 @@ def landing_change(frame: Airframe, unit: PowerUnit, plan: Plan, *, wanted: floa
     return ThresholdChange(
         speed=speed, lift=(lifts[1] - lifts[0]) / frame.weight, pitch=float(bent.crow[0]) if solved else None
     )
-
-
-def _fastest_stable(states: tuple[SteadySpeed, ...]) -> float | None:
-    return max((state.speed for state in states if state.stable), default=None)
 
 
 def _lift(frame: Airframe, plan: Plan, speed: float, alpha: float, elevator: float, out: float) -> float:

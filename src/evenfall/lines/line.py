@@ -161,3 +161,8 @@ def level_speed(frame: Airframe, unit: PowerUnit, stick: float) -> float | None:
     curve = shaft_curve(shaft, speeds, omega_grid(unit.plane, float(speeds[-1])))
     stable = [state.speed for state in steady_speeds(curve, table, 0.0) if state.stable]
     return max(stable, default=None)
+
+
+def fastest_stable(curve: ShaftCurve, table: DragTable, deployment: float) -> float | None:
+    """The fastest stable steady speed of a line at a deployment, m/s; None without one."""
+    return max((state.speed for state in steady_speeds(curve, table, deployment) if state.stable), default=None)

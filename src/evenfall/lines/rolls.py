@@ -76,6 +76,7 @@ class RollAnswer:
         linkage: roll throw the linkages keep deployed over stowed at the same stick; 1 stowed, None where unknown.
         speed_share: speed of the line over the wanted speed; 1 stowed.
         adverse: yawing moment over the rolling direction, N m, positive when adverse.
+        valid: every station inside the section tables.
     """
 
     deployed: bool
@@ -86,6 +87,7 @@ class RollAnswer:
     speed_share: float
     adverse: float
     converged: bool
+    valid: bool
 
 
 def roll_answers(
@@ -131,6 +133,7 @@ def roll_answers(
                 speed_share=share if deployed else 1.0,
                 adverse=float(-solved.yaw_moment[flown] * np.sign(solved.rate[flown])),
                 converged=bool(solved.converged[index] and solved.converged[flown]),
+                valid=bool(solved.valid[index] and solved.valid[flown]),
             )
         )
     return tuple(answers)

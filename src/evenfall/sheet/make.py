@@ -193,8 +193,32 @@ def _warnings(answer: Predicted) -> tuple[str, ...]:
         estimates = answer.estimates[line.name]
         if any(estimate is None for estimate in estimates):
             found.append(f"{line.name}: a steady speed lies so near a fold that its spread cannot be given.")
+    found.extend(_unsure(answer))
     found.extend(answer.ready.file.notes)
     return tuple(found)
+
+
+def _unsure(answer: Predicted) -> tuple[str, ...]:
+    """Rolls and bends that lie beyond the section tables or did not settle."""
+    found = []
+    beyond = [f"{math.degrees(roll.throw):.0f} deg {_out(roll.deployed)}" for roll in answer.rolls if not roll.valid]
+    if beyond:
+        found.append(f"Roll at {', '.join(beyond)}: {_lower(Status.BEYOND_DATA.text)}")
+    unsettled = [
+        f"{math.degrees(roll.throw):.0f} deg {_out(roll.deployed)}" for roll in answer.rolls if not roll.converged
+    ]
+    unsettled += [bend.line + (", inverted" if bend.inverted else "") for bend in answer.bends if not bend.converged]
+    if unsettled:
+        found.append(f"{', '.join(unsettled)}: {_lower(Status.NOT_CONVERGED.text)}")
+    return tuple(found)
+
+
+def _out(deployed: bool) -> str:
+    return "with crow out" if deployed else "with crow stowed"
+
+
+def _lower(text: str) -> str:
+    return text[:1].lower() + text[1:]
 
 
 def plan_page(plan: Plan) -> PlanPage:

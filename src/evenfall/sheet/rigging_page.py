@@ -343,13 +343,13 @@ def trimming_steps(report: CleanReport, *, elevator_share: float | None) -> tupl
 
 def rigging_parts(page: RiggingPage, system: System) -> list[RenderableType]:
     """What `trim` prints, part by part."""
-    from evenfall.sheet.text import _table, speed, speed_unit
+    from evenfall.sheet.text import make_table, speed, speed_unit
 
     head = (
         f"{page.plane} - {page.plan}, crow stowed, {speed(page.wanted_speed_m_s, system)} {speed_unit(system)}. "
         f"CG {100 * page.static_margin:.1f} % of chord ahead of the neutral point ({page.neutral_point_mm:.0f} mm)."
     )
-    lines = _table(
+    lines = make_table(
         "Clean lines hands off (pitch to the canopy +, roll right wing down +, yaw nose right +)",
         ("line", "left"), ("pitch deg/s", "right"), ("roll deg/s", "right"), ("yaw deg/s", "right"),
         ("over 50 m deg", "right"), ("straight", "left"),
@@ -358,7 +358,7 @@ def rigging_parts(page: RiggingPage, system: System) -> list[RenderableType]:
         over = f"{line.pitch_deg_50m:+.1f} {line.roll_deg_50m:+.1f} {line.yaw_deg_50m:+.1f}"
         word = ("yes" if line.straight else "NO") if line.judged else "(not judged)"
         lines.add_row(line.line, *_three(line.rates, 1), over, word)
-    faults = _table(
+    faults = make_table(
         "What each fault does to the vertical down (after level trim; roll and yaw also before it)",
         ("fault", "left"), ("recorded", "right"), ("per", "right"), ("pitch", "right"), ("roll", "right"),
         ("yaw", "right"), ("untrimmed roll, yaw", "right"), ("1 sigma of pitch", "right"), ("recorded does", "left"),
@@ -374,7 +374,7 @@ def rigging_parts(page: RiggingPage, system: System) -> list[RenderableType]:
             f"{fault.doubt.pitch_deg_s:.2f}",
             "" if fault.effect is None else " ".join(_three(fault.effect[0].trimmed, 2)),
         )
-    steps = _table(
+    steps = make_table(
         "Order of trimming (common practice; sizes computed)",
         ("", "right"), ("step", "left"), ("why here", "left"), ("expect", "left"), ("how it shows", "left"),
     )  # fmt: skip

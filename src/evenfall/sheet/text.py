@@ -56,7 +56,8 @@ def console(width: int | None = None) -> Console:
     return Console(width=width, highlight=False, markup=False, emoji=False, soft_wrap=False)
 
 
-def _table(title: str, *columns: tuple[str, Literal["left", "right"]]) -> Table:
+def make_table(title: str, *columns: tuple[str, Literal["left", "right"]]) -> Table:
+    """An empty table: title, and (name, justify) of every column."""
     from rich import box
     from rich.table import Table
 
@@ -83,7 +84,7 @@ def predict_parts(page: PredictPage, system: System) -> list[RenderableType]:
 
 def lines_table(page: PredictPage, system: System) -> Table:
     """The five lines, one row a steady speed."""
-    table = _table(
+    table = make_table(
         "How it falls",
         ("line", "left"),
         ("stick %", "right"),
@@ -129,7 +130,7 @@ def _entry_words(state: Steady, system: System) -> str:
 
 def holding_table(page: PredictPage) -> Table:
     """Holding stick against slope."""
-    table = _table("Holding stick", ("slope deg", "right"), ("stick %", "right"), ("remark", "left"))
+    table = make_table("Holding stick", ("slope deg", "right"), ("stick %", "right"), ("remark", "left"))
     for held in page.holding_stick:
         stick = "-" if held.stick_percent is None else f"{held.stick_percent:.0f}" + spread_of(held.stick, 0)
         remark = "" if held.status == "ok" else held.status.replace("_", " ")
@@ -139,7 +140,7 @@ def holding_table(page: PredictPage) -> Table:
 
 def roll_table(page: PredictPage) -> Table:
     """Steady rolls and retention."""
-    table = _table(
+    table = make_table(
         "Roll",
         ("crow", "left"),
         ("throw deg", "right"),
@@ -165,7 +166,7 @@ def roll_table(page: PredictPage) -> Table:
 
 def straightness_table(page: PredictPage) -> Table:
     """Bend of the down lines and its cure."""
-    table = _table(
+    table = make_table(
         "Straightness (towards the canopy +)",
         ("line", "left"),
         ("clean deg/s", "right"),
@@ -194,7 +195,7 @@ def shown_candidates(page: TunePage) -> tuple[CandidatePage, ...]:
 def candidates_table(page: TunePage, system: System) -> Table:
     """The candidates worth a look, best first; JSON has them all."""
     unit = speed_unit(system)
-    table = _table(
+    table = make_table(
         "Levels and arrangements, best first (the best arrangement of each level; --json has all)",
         ("brake", "left"),
         ("up/lo", "left"),
@@ -219,7 +220,7 @@ def _size(row: CandidatePage) -> float:
 
 def targets_table(page: TunePage) -> Table:
     """The targets."""
-    table = _table("Targets", ("target", "left"), ("wanted", "left"), ("got", "left"), ("met", "left"))
+    table = make_table("Targets", ("target", "left"), ("wanted", "left"), ("got", "left"), ("met", "left"))
     for target in page.targets:
         table.add_row(target.name, target.wanted, target.got, "yes" if target.met else "NO")
     return table

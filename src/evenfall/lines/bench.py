@@ -218,9 +218,10 @@ def _fitted(corner: Corner, servo: Servo, linkage: Linkage, plan: Plan, notes: l
     if setup is not None and plan.crow is not None:
         shown = float(corner.throw(corner.servo_of_pulse(setup.pulse_deployed)))
         if abs(shown - corner.crow) > _CROW_DISAGREES:
+            where = corner.name.replace("_", " ").capitalize()
             angle = f"{round(math.degrees(shown), 1) + 0.0:+.1f} deg"
             notes.append(
-                f"{corner.name.replace('_', ' ').capitalize()}: the plan's pulse with crow out gives {angle}, its crow is "
+                f"{where}: the plan's pulse with crow out gives {angle}, its crow is "
                 f"{math.degrees(corner.crow):+.1f} deg. One was edited; this list goes by the angle."
             )
     return BenchCorner(

@@ -93,6 +93,11 @@ class DragTable:
         """The same table under other corrections."""
         return replace(self, corrections=corrections)
 
+    def scaled(self, *, clean: float, crow: float) -> DragTable:
+        """The same table with the surfaces' drag, stowed and added by deployment, times these factors."""
+        stowed = self.surfaces[:, :1]
+        return replace(self, surfaces=clean * stowed + crow * (self.surfaces - stowed))
+
     def elevator_at(self, speed: ArrayLike, deployment: ArrayLike = 0.0) -> Floats:
         """Elevator of the balance, rad."""
         return self._look_up(self.elevator, speed, deployment)

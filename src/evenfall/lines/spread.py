@@ -235,7 +235,7 @@ def searched_speed(
 ) -> float:
     """The steady speed of a changed plane by the full search, nearest to the one it came from; NaN without one."""
     changed = replace(unit, plane=variant.plane)
-    table = tables_for(tables, variant.plane).lines[line.name]
+    table = tables_for(tables, variant.plane).lines[line.name].scaled(clean=variant.clean, crow=variant.crow)
     shaft, _ = shaft_at(changed, plan, line.stick)
     speeds = np.linspace(0.6 * here.speed, 1.6 * here.speed, 72)
     curve = shaft_curve(shaft, speeds, omega_grid(variant.plane, float(speeds[-1]), steps=150))

@@ -5,11 +5,9 @@ OMP_NUM_THREADS=1 python benchmarks/bench_wings.py
 
 from __future__ import annotations
 
-import os
 import time
 
-os.environ.setdefault("OMP_NUM_THREADS", "1")
-os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+from timing import best  # before numpy: sets one thread  # isort: skip
 
 import numpy as np
 
@@ -59,14 +57,18 @@ def conditions(alpha_deg: float, crow_deg: float, throw_deg: float, rate: float)
     )
 
 
-def best(work: object, repeats: int = 7) -> float:
-    """Least seconds of several runs."""
-    times = []
-    for _ in range(repeats):
-        begin = time.perf_counter()
-        work()  # type: ignore[operator]
-        times.append(time.perf_counter() - begin)
-    return min(times)
+LINES = (6, 20, 8, 4)
+EDGE = (10, 25, 16, 8)
+"""Greatest incidence, crow and throw (deg) and roll rate (rad/s)."""
+
+
+def per_second(line: LiftingLine, limits: tuple[float, float, float, float]) -> tuple[float, float, float]:
+    """Conditions a second from rest and from a nearby start, and the share that converged."""
+    flow = conditions(*limits)
+    loads = line.solve(flow)
+    near = 1.001 * loads.circulation
+    rest, warm = best(lambda: line.solve(flow)), best(lambda: line.solve(flow, start=near))
+    return BATCH / rest, BATCH / warm, float(loads.converged.mean())
 
 
 def main() -> None:
@@ -75,17 +77,11 @@ def main() -> None:
     line = LiftingLine(wings())
     print(f"built in {1e3 * (time.perf_counter() - begin):.0f} ms, {line.stations} stations, target {TARGET} a second")
     for name, limits in (
-        ("lines: crow to 20, throw to 8, incidence to 6 deg", (6, 20, 8, 4)),
-        ("edge: crow to 25, throw to 16, incidence to 10 deg", (10, 25, 16, 8)),
+        ("lines: crow to 20, throw to 8, incidence to 6 deg", LINES),
+        ("edge: crow to 25, throw to 16, incidence to 10 deg", EDGE),
     ):
-        flow = conditions(*limits)
-        loads = line.solve(flow)
-        near = 1.001 * loads.circulation
-        rest, warm = best(lambda f=flow: line.solve(f)), best(lambda f=flow, s=near: line.solve(f, start=s))
-        print(
-            f"{name}: {BATCH / rest:.0f} a second from rest, {BATCH / warm:.0f} from nearby, "
-            f"{100 * loads.converged.mean():.1f} % converged"
-        )
+        rest, warm, share = per_second(line, limits)
+        print(f"{name}: {rest:.0f} a second from rest, {warm:.0f} from nearby, {100 * share:.1f} % converged")
 
 
 if __name__ == "__main__":

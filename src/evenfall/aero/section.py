@@ -386,3 +386,22 @@ class TableSections:
     def loads(self, alpha: ArrayLike, delta: ArrayLike, reynolds: ArrayLike) -> SectionLoads:
         """All coefficients (..., n), arguments as for `lift`."""
         return self.placed(delta, reynolds).loads(np.asarray(alpha, dtype=np.float64))
+
+
+def station_sections(
+    thickness: Array,
+    flap_fraction: Array,
+    flat_plate: NDArray[np.bool_],
+    *,
+    gap_open: NDArray[np.bool_],
+    transition: float,
+) -> TableSections:
+    """`TableSections` of these stations, the last few kept: changed planes mostly have the same sections."""
+    rows = np.stack([thickness, flap_fraction, flat_plate, gap_open]).astype(np.float64)
+    return _kept_sections(rows.tobytes(), len(thickness), transition)
+
+
+@lru_cache(maxsize=3)
+def _kept_sections(rows: bytes, count: int, transition: float) -> TableSections:
+    thickness, flap_fraction, flat_plate, gap_open = np.frombuffer(rows).reshape(4, count)
+    return TableSections(thickness, flap_fraction, flat_plate > 0, gap_open=gap_open > 0, transition=transition)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from weakref import WeakKeyDictionary
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -71,6 +72,24 @@ def _elevator(flow: Flow, angle: Array, added: Array, rows: NDArray[np.intp]) ->
     return {"elevator": angle + added[rows]}
 
 
+_SLOPES: WeakKeyDictionary[LiftingLine, Array] = WeakKeyDictionary()
+
+
+def _trim_slopes(line: LiftingLine) -> Array:
+    """Derivatives of the scaled residual of `trim` by incidence and elevator about zero at 20 m/s, (2, 2), per rad.
+
+    Coefficients change little with speed, so every trim of the line starts from these; kept with the line.
+    """
+    if line not in _SLOPES:
+        free = STEP_ANGLE * np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]])
+        flow = Flow(speed=np.full(3, 20.0), alpha=free[:, 0], deltas={"elevator": free[:, 1]})
+        scale, chord = force_scale(line, flow)
+        loads = line.solve(flow)
+        scaled = np.stack([loads.lift / scale, loads.moment[:, 1] / (scale * chord)], axis=1)
+        _SLOPES[line] = (scaled[1:] - scaled[0]).T / STEP_ANGLE
+    return _SLOPES[line]
+
+
 def trim(
     line: LiftingLine,
     flow: Flow,
@@ -123,7 +142,7 @@ def trim(
         step=np.array([STEP_ANGLE, STEP_ANGLE]),
         largest=np.array([LARGEST_ANGLE, 2 * LARGEST_ANGLE]),
         tolerance=tolerance,
-        jacobian=None if start is None else start.jacobian,
+        jacobian=np.tile(_trim_slopes(line), (n, 1, 1)) if start is None else start.jacobian,
     )
     loads = at(found.free, np.arange(n))
     return Trim(

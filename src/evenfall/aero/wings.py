@@ -41,7 +41,7 @@ class LiftingLine:
 
     Args:
         surfaces: in body axes about the CG.
-        sections: section data per station; None takes `TableSections` as the surfaces say.
+        sections: section data per station; None takes `station_sections` as the surfaces say.
         transition: for the tables: 0 clean to 1 early.
         curved_flow: False takes every incidence at the quarter chord, as the classical lifting line does.
 
@@ -65,14 +65,14 @@ class LiftingLine:
         self.lattice: Lattice = build_lattice(self.surfaces)
         lattice = self.lattice
         if sections is None:
-            from evenfall.aero.section import TableSections
+            from evenfall.aero.section import station_sections
 
-            sections = TableSections(
+            sections = station_sections(
                 lattice.thickness,
                 lattice.fraction,
                 lattice.flat_plate,
-                transition=transition,
                 gap_open=lattice.gap_open,
+                transition=transition,
             )
         if sections.n != lattice.count:
             raise ValueRangeError(f"sections for {sections.n} stations given, the surfaces have {lattice.count}")

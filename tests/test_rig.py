@@ -180,3 +180,25 @@ def test_the_command_writes_json(tuned: Tuned, tmp_path: Path) -> None:
     page = json.loads(done.stdout)
     assert page["radio"] == usual_radio().name
     assert len(page["corners"]) == 4
+
+
+def test_what_moves_the_centre_is_the_pilots_own(ready: Callable[[str], Ready], tuned: Tuned) -> None:
+    """The radio's centre shift, else a programmable servo, else teeth alone; a horn that turns over adds half teeth."""
+    from evenfall.lines.throws import centre_shift
+
+    made, plan = ready("biplane_124"), tuned("biplane_124").plan
+    assert plan is not None
+    assert plan.crow is not None
+    servo = made.frame.plane.aileron_servo
+    assert servo is not None
+    fixed = replace(usual_radio(), centre_shift=False)
+    assert centre_shift(servo, usual_radio()).means == "radio"
+    assert centre_shift(servo, fixed).means == "none"
+    assert centre_shift(replace(servo, programmable=True), fixed).means == "servo"
+    teeth = fit_linkages(made.frame, plan.crow, plan.throws, wanted=made.wanted, shift=centre_shift(servo, fixed))
+    assert all(setup.shift == 0 for setup in teeth.setups.values())
+    turned = replace(made.frame, plane=replace(made.frame.plane, aileron_servo=replace(servo, horn_turns_over=True)))
+    finer = fit_linkages(turned, plan.crow, plan.throws, wanted=made.wanted, shift=centre_shift(servo, fixed))
+    assert finer.retention is not None
+    assert teeth.retention is not None
+    assert abs(finer.retention - 1) <= abs(teeth.retention - 1) + 0.02

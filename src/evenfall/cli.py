@@ -158,6 +158,9 @@ def tune(
     force: Annotated[
         bool, typer.Option("--force", help="Replace an edited plan file; the edited one is kept as a numbered backup.")
     ] = False,
+    radio: Annotated[
+        Path | None, typer.Option("--radio", metavar="FILE", help="A radio file; else a usual radio is taken.")
+    ] = None,
     json: JsonOption = False,
     units: UnitsOption = Units.metric,
     elevation: AirElevation = 0.0,
@@ -173,7 +176,7 @@ def tune(
     if output is not None:
         check_target(output, force=force)
     with _progress(quiet=json) as say:
-        answer = workflow.tune(plane, air=_air(elevation, temperature, pressure), progress=say)
+        answer = workflow.tune(plane, radio=radio, air=_air(elevation, temperature, pressure), progress=say)
     page = tune_page(answer)
     if output is not None and answer.plan is not None:
         backup = write_plan(answer.plan, output, force=force)

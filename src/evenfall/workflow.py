@@ -30,7 +30,7 @@ from evenfall.lines.spread import nudges, speed_estimates, stick_estimates, surf
 from evenfall.lines.spread_turn import bend_estimates, moved_frames, roll_estimates
 from evenfall.lines.stick_picture import StickPicture, stick_picture
 from evenfall.lines.survey import Survey, Tables, line_curve, plan_tables, survey
-from evenfall.lines.throws import corner_travels, linkage_retention
+from evenfall.lines.throws import centre_shift, corner_travels, linkage_retention
 from evenfall.logs.readings import Reading, ReadingFile, load_readings, write_form
 from evenfall.numeric import Status
 from evenfall.plane.files import PlaneFile, load_plane
@@ -248,20 +248,28 @@ class TuneAnswer:
 
 
 def tune(
-    plane: str | os.PathLike[str] | PlaneFile, *, air: Air | None = None, progress: Progress = _silent
+    plane: str | os.PathLike[str] | PlaneFile,
+    *,
+    radio: str | os.PathLike[str] | RadioDescription | None = None,
+    air: Air | None = None,
+    progress: Progress = _silent,
 ) -> TuneAnswer:
     """Which motor-brake level and how much crow give the wanted speed, and why the other levels are worse.
 
     Args:
         plane: path of a plane file, or one that is loaded.
+        radio: what the radio can do (it may move an aileron's centre, or not); None takes a usual one.
         air: None takes the standard atmosphere at sea level.
 
     Raises `FileFaults` for a file that cannot be used.
     """
     file = plane if isinstance(plane, PlaneFile) else load_plane(plane)
+    described = load_radio(radio) if isinstance(radio, str | os.PathLike) else radio
     ready = prepare(file, air, progress=progress)
     progress("every level and arrangement")
-    tuned = tune_plane(ready.frame, ready.unit, wanted=ready.wanted, spreads=file.spreads)
+    servo = file.plane.aileron_servo
+    shift = None if servo is None else centre_shift(servo, described)
+    tuned = tune_plane(ready.frame, ready.unit, wanted=ready.wanted, spreads=file.spreads, shift=shift)
     if tuned.plan is None or tuned.tables is None or tuned.survey is None:
         return TuneAnswer(ready=ready, tuned=tuned, predicted=None)
     plan = replace(tuned.plan, computed_from=computed_from(ready))

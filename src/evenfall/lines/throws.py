@@ -197,10 +197,15 @@ def phase_uses(plan: Plan, *, trim: float = 0.0) -> tuple[PhaseUse, ...]:
 
 
 def centre_shift(servo: Servo, radio: RadioDescription | None) -> CentreShift:
-    """What moves the neutral pulse with this radio, as the offset solver takes it; a usual radio for None."""
+    """What moves the neutral pulse with this radio, as the offset solver takes it; a usual radio for None.
+
+    A radio that cannot shift a channel's centre leaves it to a programmable servo; without one nothing moves it.
+    """
     if radio is None:
         return CentreShift()
     if not radio.centre_shift or radio.shift_reach <= 0:
+        if servo.programmable:
+            return CentreShift(means="servo")
         return CentreShift(means="none", limit=0.0, step=0.0)
     return CentreShift(means="radio", limit=radio.shift_reach * servo.gain, step=radio.pulse_step * servo.gain)
 

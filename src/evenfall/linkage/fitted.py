@@ -69,12 +69,12 @@ def offset_task(
     stall_torque: float = math.inf,
     moment_angles: tuple[float, ...] = (),
     moments: tuple[float, ...] = (),
-    turn_over: bool = False,
+    turn_over: bool | None = None,
 ) -> OffsetTask:
     """The offset solver's task for a corner, with the holes, teeth and arms of its measured servo and linkage.
 
     Args:
-        corner: from `corner_as_measured`. Others as in `OffsetTask`.
+        corner: from `corner_as_measured`. Others as in `OffsetTask`; `turn_over` None is what the servo's horn allows.
 
     The arm is taken to stand square to its rod on some tooth at the centre pulse, before any tooth is moved.
     """
@@ -86,7 +86,7 @@ def offset_task(
         horn_holes=linkage.horn_holes,
         spline_teeth=servo.spline_teeth,
         horn_arms=servo.horn_arms,
-        turn_over=turn_over,
+        turn_over=servo.horn_turns_over if turn_over is None else turn_over,
         shift=shift or CentreShift(),
         stall_torque=stall_torque,
         moment_angles=moment_angles,

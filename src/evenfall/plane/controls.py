@@ -17,6 +17,8 @@ class Servo:
         gain: servo angle per pulse width, rad/s (rad per second of pulse).
         travel: greatest angle either way, rad.
         pulse_low, pulse_high: pulse limits, s.
+        programmable: its centre can be moved in the servo itself.
+        horn_turns_over: turned upside down, the horn's arm stands half a tooth further.
     """
 
     torque: float
@@ -28,6 +30,8 @@ class Servo:
     travel: float
     pulse_low: float
     pulse_high: float
+    programmable: bool = False
+    horn_turns_over: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)

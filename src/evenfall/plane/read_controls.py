@@ -22,6 +22,7 @@ def read_servo(table: Fields) -> Servo | None:
     speed = table.quantity("speed", "servo_speed", 0.5, 60.0, path="aileron_servo.speed")
     teeth = table.integer("spline_teeth", 8, 60, required=True)
     arms = table.integer("horn_arms", 1, 12)
+    programmable, turns_over = table.boolean("programmable"), table.boolean("horn_turns_over")
     gain = table.quantity("", "servo_gain", 500.0, 6000.0, path="aileron_servo.gain", required=False)
     travel = table.quantity(
         "travel", "angle", 20 * DEG, 130 * DEG, path="aileron_servo.travel", required=False, sigma=(2 * DEG, False)
@@ -55,6 +56,8 @@ def read_servo(table: Fields) -> Servo | None:
         travel=travel,
         pulse_low=low,
         pulse_high=high,
+        programmable=bool(programmable),
+        horn_turns_over=bool(turns_over),
     )
 
 

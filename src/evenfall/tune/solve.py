@@ -16,7 +16,7 @@ from evenfall.lines.rolls import RollCase, steady_rolls
 from evenfall.lines.shaft import PowerUnit
 from evenfall.lines.spread import Doubt
 from evenfall.lines.survey import Survey, Tables, plan_tables, survey
-from evenfall.linkage.candidate import LOAD_SHARE, RETENTION_BAND
+from evenfall.linkage.candidate import LOAD_SHARE, RETENTION_BAND, CentreShift
 from evenfall.numeric import Status
 from evenfall.plane.airframe import Plane
 from evenfall.radio.plan import Crow, MotorChoice, Plan, Throws, plane_phases
@@ -77,6 +77,7 @@ def tune_plane(
     weights: Weights | None = None,
     throws: Throws | None = None,
     spreads: Mapping[str, Doubt] | None = None,
+    shift: CentreShift | None = None,
 ) -> Tuned:
     """Try every motor-brake level with every arrangement, rank them, and build the plan of the best.
 
@@ -84,6 +85,7 @@ def tune_plane(
         wanted: speed on every line, m/s.
         throws: normal and snap throw of the ailerons.
         spreads: of the plane file's numbers, by dotted path.
+        shift: what can move the neutral pulse of an aileron; None is a usual radio's centre shift.
     """
     targets, weights, throws = targets or Targets(), weights or Weights(), throws or Throws()
     drags = arrangement_drags(frame, wanted=wanted, throws=throws)
@@ -110,7 +112,7 @@ def tune_plane(
             curves=None,
             linkages=None,
         )
-    best, linkages, judged = first_that_can_be_rigged(frame, flyable, judged, wanted=wanted, throws=throws)
+    best, linkages, judged = first_that_can_be_rigged(frame, flyable, judged, wanted=wanted, throws=throws, shift=shift)
     return _build(
         frame,
         unit,
@@ -129,7 +131,13 @@ _TRIED = 6
 
 
 def first_that_can_be_rigged(
-    frame: Airframe, flyable: list[Judged], judged: tuple[Judged, ...], *, wanted: float, throws: Throws
+    frame: Airframe,
+    flyable: list[Judged],
+    judged: tuple[Judged, ...],
+    *,
+    wanted: float,
+    throws: Throws,
+    shift: CentreShift | None = None,
 ) -> tuple[Judged, FittedLinkages, tuple[Judged, ...]]:
     """The best candidate whose linkages meet their targets, those linkages, and the candidates with it in front.
 
@@ -140,7 +148,7 @@ def first_that_can_be_rigged(
     passed: list[Judged] = []
     for item in [item for item in flyable if item.verdict != "refused"][:_TRIED] or flyable[:1]:
         crow = _crow(frame, item)
-        linkages = fit_linkages(frame, crow, throws, wanted=wanted)
+        linkages = fit_linkages(frame, crow, throws, wanted=wanted, shift=shift)
         first = first or (item, linkages)
         if linkages.status in ("met", "unknown"):
             return item, linkages, _in_front(item, judged, passed)

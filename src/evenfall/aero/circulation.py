@@ -71,6 +71,17 @@ class State:
             value[rows] = getattr(part, name)
 
 
+def evaluate(gamma: Array, upward: Array, aft: Array, lift: LiftFunction, chord: Array) -> State:
+    """What the sections make of local air along normal and chord (m/s) at a circulation, (m, N) each."""
+    alpha = np.arctan2(upward, aft)
+    speed = np.sqrt(upward * upward + aft * aft)
+    cl, slope = lift(alpha)
+    residual = 0.5 * chord * speed
+    residual *= cl
+    residual -= gamma
+    return State(gamma=gamma, upward=upward, aft=aft, speed=speed, alpha=alpha, cl=cl, slope=slope, residual=residual)
+
+
 class CirculationSolver:
     """Solves batches for one geometry.
 
@@ -81,7 +92,7 @@ class CirculationSolver:
     """
 
     def __init__(self, normal: Array, aft: Array, chord: Array) -> None:
-        self.half_chord = 0.5 * chord
+        self.chord, self.half_chord = chord, 0.5 * chord
         self.count = len(chord)
         self._normal, self._aft = normal, aft
         self._both = np.ascontiguousarray(np.concatenate([normal, aft]).T)
@@ -112,18 +123,7 @@ class CirculationSolver:
         induced = gamma @ self._both
         upward = induced[:, : self.count] + problem.upward[rows]
         aft = induced[:, self.count :] + problem.aft[rows]
-        return self._evaluate(gamma, upward, aft, lift)
-
-    def _evaluate(self, gamma: Array, upward: Array, aft: Array, lift: LiftFunction) -> State:
-        alpha = np.arctan2(upward, aft)
-        speed = np.sqrt(upward * upward + aft * aft)
-        cl, slope = lift(alpha)
-        residual = self.half_chord * speed
-        residual *= cl
-        residual -= gamma
-        return State(
-            gamma=gamma, upward=upward, aft=aft, speed=speed, alpha=alpha, cl=cl, slope=slope, residual=residual
-        )
+        return evaluate(gamma, upward, aft, lift, self.chord)
 
     def _gains(self, state: State, slopes: tuple[float, float]) -> tuple[Array, Array]:
         """d(V c cl/2) by d(upward) and d(aft), (m, N), with section slopes held inside a range."""
@@ -146,8 +146,12 @@ class CirculationSolver:
                     return rows
                 state, lift = state.take(going), problem.bind(rows)
             step = self._linear_step(state, CAREFUL_SLOPES if turn < CAREFUL_STEPS else TRUE_SLOPES)
-            state = self._evaluate(
-                state.gamma + step[:, :n], state.upward + step[:, n : 2 * n], state.aft + step[:, 2 * n :], lift
+            state = evaluate(
+                state.gamma + step[:, :n],
+                state.upward + step[:, n : 2 * n],
+                state.aft + step[:, 2 * n :],
+                lift,
+                self.chord,
             )
             result.put(rows, state)
         return rows[~(self._error(state, problem.scale[rows]) < TOLERANCE)]
@@ -205,11 +209,12 @@ class CirculationSolver:
         before = np.sum(state.residual**2, axis=1)
         share = np.ones((len(step), 1))
         for _ in range(HALVINGS + 1):
-            trial = self._evaluate(
+            trial = evaluate(
                 state.gamma + share * step,
                 state.upward + share * induced[:, :n],
                 state.aft + share * induced[:, n:],
                 lift,
+                self.chord,
             )
             higher = ~(np.sum(trial.residual**2, axis=1) < before)
             if not higher.any():

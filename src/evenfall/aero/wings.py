@@ -19,10 +19,11 @@ from typing import TYPE_CHECKING, Any, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from evenfall.aero.circulation import CirculationSolver, LiftFunction, Problem, Rows, State
+from evenfall.aero.circulation import CirculationSolver, LiftFunction, Problem, Rows, State, evaluate
 from evenfall.aero.flow import Flow, WingLoads, join_loads
-from evenfall.aero.fold import make_fold
+from evenfall.aero.fold import Fold, make_fold
 from evenfall.aero.influence import Lattice, build_lattice, influence
+from evenfall.aero.stations import Stations, all_stations, one_side
 from evenfall.aero.surfaces import SurfaceSpec
 from evenfall.errors import ValueRangeError
 
@@ -78,12 +79,16 @@ class LiftingLine:
             raise ValueRangeError(f"sections for {sections.n} stations given, the surfaces have {lattice.count}")
         self.sections = sections
         velocity = influence(lattice)
-        self._velocity = np.ascontiguousarray(velocity.transpose(1, 0, 2).reshape(lattice.count, -1))
-        self._felt_at = lattice.rear_point if curved_flow else lattice.point
-        felt = influence(lattice, others_at=self._felt_at) if curved_flow else velocity
+        felt_at = lattice.rear_point if curved_flow else lattice.point
+        felt = influence(lattice, others_at=felt_at) if curved_flow else velocity
         normal, aft = (np.einsum("jik,jk->ji", felt, way) for way in (lattice.normal, -lattice.forward))
         self._solver = CirculationSolver(normal, aft, lattice.chord)
-        self._fold = make_fold(lattice, normal, aft) if hasattr(sections, "take") else None
+        self._all = all_stations(lattice, felt_at, velocity, normal, aft)
+        take: Callable[[Rows], Sections] | None = getattr(sections, "take", None)
+        self._fold = make_fold(lattice, normal, aft) if take is not None else None
+        if take is not None and self._fold is not None:
+            self._side = one_side(lattice, self._fold, felt_at, velocity, normal, aft)
+            self._side_sections = take(self._side.rows)
 
     @property
     def stations(self) -> int:
@@ -120,62 +125,69 @@ class LiftingLine:
         return parts[0] if len(parts) == 1 else join_loads(parts)
 
     def _chunk(self, flow: Flow, start: Array | None) -> WingLoads:
-        air = self._undisturbed(flow, self._felt_at)
         delta = self._angles(flow)
-        upward = np.einsum("njk,jk->nj", air, self.lattice.normal)
-        aft = -np.einsum("njk,jk->nj", air, self.lattice.forward)
-        reynolds = (flow.density / flow.viscosity)[:, None] * np.sqrt(upward**2 + aft**2) * self.lattice.chord
-        placed = _placed(self.sections, delta, reynolds)
+        alike = np.zeros(len(flow), bool) if self._fold is None else self._fold.symmetric(flow, delta)
+        if self._fold is not None and len(flow) and alike.all():
+            stations, sections = self._side, self._side_sections
+        else:
+            stations, sections = self._all, self.sections
+        air = _undisturbed(flow, stations.felt_at, stations.rows)
+        upward = np.einsum("njk,jk->nj", air, stations.normal)
+        aft = -np.einsum("njk,jk->nj", air, stations.forward)
+        reynolds = (flow.density / flow.viscosity)[:, None] * np.sqrt(upward**2 + aft**2) * stations.chord
+        placed = _placed(sections, delta[:, stations.rows], reynolds)
         problem = Problem(
             upward=upward,
             aft=aft,
             scale=np.maximum(np.max(np.abs(air), axis=(1, 2)), 1e-3) * float(np.max(self.lattice.chord)),
             bind=_binder(placed, len(flow)),
         )
-        alike = np.zeros(len(flow), bool) if self._fold is None else self._fold.symmetric(flow, delta)
-        state, converged = self._circulation(problem, placed, alike, start)
-        return self._loads(flow, state, converged, placed)
+        if stations is self._all or self._fold is None:
+            state, converged = self._both_sides(problem, placed, alike, start)
+            return _loads(self.lattice, flow, stations, state.gamma, state, converged, placed)
+        right = np.arange(len(self._fold.right))
+        gamma, converged = self._one_side(self._fold, problem, placed, np.arange(len(flow)), right, start)
+        induced = gamma @ stations.felt
+        count = len(stations.rows)
+        state = evaluate(
+            gamma[:, stations.rows], upward + induced[:, :count], aft + induced[:, count:], placed.lift, stations.chord
+        )
+        return _loads(self.lattice, flow, stations, gamma, state, converged, placed)
 
-    def _circulation(
+    def _one_side(
+        self, fold: Fold, problem: Problem, placed: _Placed, rows: Rows, columns: Rows, start: Array | None
+    ) -> tuple[Array, NDArray[np.bool_]]:
+        """Circulation of all stations in the symmetric conditions `rows`, solved on the right half: `columns` of the
+        problem."""
+        cut = np.ix_(rows, columns)
+        folded = Problem(
+            upward=problem.upward[cut],
+            aft=problem.aft[cut],
+            scale=problem.scale[rows],
+            bind=_binder(placed.part(rows, columns), len(rows)),
+        )
+        before = None if start is None else start[np.ix_(rows, fold.right)]
+        part, converged = fold.solver.solve(folded, before)
+        return fold.unfold(part.gamma, self.lattice.count), converged
+
+    def _both_sides(
         self, problem: Problem, placed: _Placed, alike: NDArray[np.bool_], start: Array | None
     ) -> tuple[State, NDArray[np.bool_]]:
         """Solution of every condition, those that are `alike` on both sides on one half."""
         if self._fold is None or not alike.any():
             return self._solver.solve(problem, start)
         gamma, converged = np.zeros_like(problem.upward), np.zeros(len(alike), bool)
-        half, rows = self._fold.right, np.flatnonzero(alike)
-        cut = np.ix_(rows, half)
-        folded = Problem(
-            upward=problem.upward[cut],
-            aft=problem.aft[cut],
-            scale=problem.scale[rows],
-            bind=_binder(placed.part(rows, half), len(rows)),
+        rows, rest = np.flatnonzero(alike), np.flatnonzero(~alike)
+        gamma[rows], converged[rows] = self._one_side(self._fold, problem, placed, rows, self._fold.right, start)
+        other = Problem(
+            upward=problem.upward[rest],
+            aft=problem.aft[rest],
+            scale=problem.scale[rest],
+            bind=_binder(placed.part(rest), len(rest)),
         )
-        part, converged[rows] = self._fold.solver.solve(folded, None if start is None else start[cut])
-        gamma[rows] = self._fold.unfold(part.gamma, self.lattice.count)
-        rest = np.flatnonzero(~alike)
-        if rest.size:
-            other = Problem(
-                upward=problem.upward[rest],
-                aft=problem.aft[rest],
-                scale=problem.scale[rest],
-                bind=_binder(placed.part(rest), len(rest)),
-            )
-            part, converged[rest] = self._solver.solve(other, None if start is None else start[rest])
-            gamma[rest] = part.gamma
+        part, converged[rest] = self._solver.solve(other, None if start is None else start[rest])
+        gamma[rest] = part.gamma
         return self._solver.state(gamma, problem), converged
-
-    def _undisturbed(self, flow: Flow, place: Array) -> Array:
-        """Velocity of the air past each station at `place` (N, 3) without the surfaces, m/s, (n, N, 3).
-
-        -(V + omega x r) and the slipstream.
-        """
-        heading = flight_direction(flow)
-        rate = np.stack([flow.p, flow.q, flow.r], axis=-1)
-        out = -flow.speed[:, None, None] * heading[:, None, :] - cross(rate[:, None, :], place[None])
-        if flow.wash is not None:
-            out[..., 0] -= flow.wash[:, None] if flow.wash.ndim == 1 else flow.wash
-        return np.asarray(out)
 
     def _angles(self, flow: Flow) -> Array:
         """Control angle at each station, rad, (n, N)."""
@@ -184,49 +196,68 @@ class LiftingLine:
             delta[:, self.lattice.control == self.lattice.names.index(name)] = angle[:, None]
         return delta
 
-    def _loads(self, flow: Flow, state: State, converged: NDArray[np.bool_], placed: _Placed) -> WingLoads:
-        lattice = self.lattice
-        density = flow.density[:, None]
-        n = lattice.count
-        velocity = self._undisturbed(flow, lattice.point) + (state.gamma @ self._velocity).reshape(-1, n, 3)
-        section = placed.loads(state.alpha)
-        bound = density[..., None] * state.gamma[..., None] * cross(velocity, (lattice.right - lattice.left)[None])
-        pressure = 0.5 * density * state.speed**2
-        drag = (pressure * lattice.area * section.cd)[..., None]
-        direction = velocity / np.maximum(np.linalg.norm(velocity, axis=-1), 1e-9)[..., None]
-        profile = drag * direction
-        force = bound + profile
-        axis = cross(lattice.forward, lattice.normal)
-        cm = section.cm + self._curvature_moment(state, velocity)
-        pitching = np.einsum("nj,jk->nk", pressure * lattice.area * lattice.chord * cm, axis)
-        hinge = pressure * lattice.flap_chord**2 * lattice.width * section.ch
-        heading = flight_direction(flow)
-        total_bound, total_profile = bound.sum(axis=1), profile.sum(axis=1)
-        total = total_bound + total_profile
-        return WingLoads(
-            force=total,
-            moment=cross(lattice.point[None], force).sum(axis=1) + pitching,
-            lift=np.sum(total * lift_direction(flow), axis=1),
-            side=np.sum(total * side_direction(flow), axis=1),
-            drag_induced=-np.sum(total_bound * heading, axis=1),
-            drag_profile=-np.sum(total_profile * heading, axis=1),
-            hinge_moment={
-                name: hinge[:, lattice.control == index].sum(axis=1) for index, name in enumerate(lattice.names)
-            },
-            circulation=state.gamma,
-            incidence=state.alpha,
-            cl=state.cl,
-            station_lift=np.einsum("njk,jk->nj", bound, lattice.normal),
-            valid=np.mean(section.valid, axis=1),
-            converged=converged,
-        )
 
-    def _curvature_moment(self, state: State, velocity: Array) -> Array:
-        """Section moment coefficient of flow curved along the chord: -(pi/4)(alpha at 3/4 - alpha at 1/4 chord)."""
-        upward = np.einsum("njk,jk->nj", velocity, self.lattice.normal)
-        aft = -np.einsum("njk,jk->nj", velocity, self.lattice.forward)
-        turn = state.alpha - np.arctan2(upward, aft)
-        return np.asarray(-0.25 * np.pi * np.arctan2(np.sin(turn), np.cos(turn)))
+def _undisturbed(flow: Flow, place: Array, rows: Rows) -> Array:
+    """Velocity of the air past stations `rows` at `place` (S, 3) without the surfaces, m/s, (n, S, 3).
+
+    -(V + omega x r) and the slipstream.
+    """
+    heading = flight_direction(flow)
+    rate = np.stack([flow.p, flow.q, flow.r], axis=-1)
+    out = -flow.speed[:, None, None] * heading[:, None, :] - cross(rate[:, None, :], place[None])
+    if flow.wash is not None:
+        out[..., 0] -= flow.wash[:, None] if flow.wash.ndim == 1 else flow.wash[:, rows]
+    return np.asarray(out)
+
+
+def _loads(
+    lattice: Lattice,
+    flow: Flow,
+    stations: Stations,
+    gamma: Array,
+    state: State,
+    converged: NDArray[np.bool_],
+    placed: _Placed,
+) -> WingLoads:
+    """Loads from the circulation of all stations, `gamma` (n, N), and the state of those of `stations`."""
+    density = flow.density[:, None]
+    induced = (gamma @ stations.velocity).reshape(len(gamma), -1, 3)
+    velocity = _undisturbed(flow, stations.point, stations.rows) + induced
+    section = placed.loads(state.alpha)
+    bound = (density * state.gamma)[..., None] * cross(velocity, stations.bound[None])
+    pressure = 0.5 * density * state.speed**2
+    size = np.sqrt(np.einsum("njk,njk->nj", velocity, velocity))
+    profile = (pressure * stations.area * section.cd / np.maximum(size, 1e-9))[..., None] * velocity
+    cm = section.cm + _curvature_moment(stations, state, velocity)
+    pitching = pressure * stations.area * stations.chord * cm
+    hinge = pressure * stations.hinge_volume * section.ch
+    heading, n = flight_direction(flow), len(flow)
+    total_bound, total_profile = (part.reshape(n, -1) @ stations.to_force for part in (bound, profile))
+    total = total_bound + total_profile
+    by_control = hinge @ stations.by_control
+    return WingLoads(
+        force=total,
+        moment=(bound + profile).reshape(n, -1) @ stations.to_moment + pitching @ stations.to_pitch,
+        lift=np.sum(total * lift_direction(flow), axis=1),
+        side=np.sum(total * side_direction(flow), axis=1),
+        drag_induced=-np.sum(total_bound * heading, axis=1),
+        drag_profile=-np.sum(total_profile * heading, axis=1),
+        hinge_moment={name: by_control[:, index] for index, name in enumerate(lattice.names)},
+        circulation=gamma,
+        incidence=stations.spread(state.alpha, lattice.count),
+        cl=stations.spread(state.cl, lattice.count),
+        station_lift=stations.spread(np.einsum("njk,jk->nj", bound, stations.normal), lattice.count),
+        valid=section.valid @ stations.weight / lattice.count,
+        converged=converged,
+    )
+
+
+def _curvature_moment(stations: Stations, state: State, velocity: Array) -> Array:
+    """Section moment coefficient of flow curved along the chord: -(pi/4)(alpha at 3/4 - alpha at 1/4 chord)."""
+    upward = np.einsum("njk,jk->nj", velocity, stations.normal)
+    aft = -np.einsum("njk,jk->nj", velocity, stations.forward)
+    turn = state.alpha - np.arctan2(upward, aft)
+    return np.asarray(-0.25 * np.pi * np.arctan2(np.sin(turn), np.cos(turn)))
 
 
 class _Placed(Protocol):

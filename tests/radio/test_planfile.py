@@ -190,7 +190,7 @@ def test_round_trip_within_the_digits_written(tmp_path: Path, plane: Plane, plan
 
 def test_plan_data_is_unrounded_in_the_units_of_the_file(plan: Plan) -> None:
     data = plan_data(plan)
-    assert set(data) == {"crow", "motor"}
+    assert set(data) == {"crow", "motor", "phases", "corners"}
     assert data["crow"]["upper_deg"] == pytest.approx(14.5, rel=1e-12)
     assert data["crow"]["threshold_percent"] == 45.0
     assert data["motor"] == {"level": "25", "brake_percent": 25.0, "throttle_curve": [(0.0, 0.0), (100.0, 100.0)]}

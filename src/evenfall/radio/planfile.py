@@ -13,7 +13,7 @@ from typing import Any
 
 from evenfall.errors import EditedFileError, InputError, ValueRangeError
 from evenfall.plane.airframe import CORNERS, Plane
-from evenfall.radio.phasefile import corner_rows, number, phase_rows, read_corners, read_phases
+from evenfall.radio.phasefile import corner_data, corner_rows, number, phase_data, phase_rows, read_corners, read_phases
 from evenfall.radio.phases import Phase, landing_words
 from evenfall.radio.plan import (
     ARRANGEMENTS,
@@ -300,4 +300,6 @@ def plan_data(plan: Plan) -> dict[str, Any]:
             "brake_percent": plan.motor.percent,
             "throttle_curve": [(100 * stick, 100 * value) for stick, value in plan.motor.throttle_curve],
         },
+        "phases": [phase_data(phase) for phase in plan.phases],
+        "corners": [corner_data(plan.corners[name]) for name in CORNERS if name in plan.corners],
     }

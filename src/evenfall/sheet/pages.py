@@ -202,11 +202,47 @@ class MotorPage(Page):
     throttle_curve: tuple[tuple[float, float], ...] = Field(description="Points: stick percent, command percent.")
 
 
+class PlanPhasePage(Page):
+    """A phase as in the plan file. Throws either way at full stick."""
+
+    name: str = Field(description="As the pilot calls it.")
+    kind: str = Field(description="take-off, normal, snap, spin, landing or other.")
+    crow_live: bool = Field(description="Crow follows the throttle stick here.")
+    aileron_deg: float = Field(description="Aileron throw, mean of up and down.")
+    elevator_deg: float = Field(description="Elevator throw.")
+    rudder_deg: float = Field(description="Rudder throw.")
+    aileron_exponential_percent: float = Field(description="Exponential of the aileron stick.")
+    elevator_exponential_percent: float = Field(description="Exponential of the elevator stick.")
+    rudder_exponential_percent: float = Field(description="Exponential of the rudder stick.")
+    roll_boost_percent: float = Field(description="Roll throw added at full deployment.")
+
+
+class PlanCornerPage(Page):
+    """One aileron corner as in the plan file."""
+
+    corner: str = Field(description="upper_left, upper_right, lower_left or lower_right.")
+    arm_hole_mm: float = Field(description="Hole of the servo arm.")
+    horn_hole_mm: float = Field(description="Hole of the surface horn.")
+    teeth: int = Field(description="Teeth to turn the arm from square, pushing positive.")
+    arm: int = Field(description="Which arm of the horn carries the rod; 1 is the one in use.")
+    turned_over: bool = Field(description="The servo horn is turned upside down.")
+    offset_deg: float = Field(description="Arm from square to its rod with the surface at neutral, pushing positive.")
+    shift_us: float = Field(description="Neutral pulse less centre pulse.")
+    shift_by: str = Field(description="radio, servo or none.")
+    pulse_neutral_us: float = Field(description="Pulse with the surface at neutral.")
+    pulse_deployed_us: float = Field(description="Pulse with crow fully out.")
+    normal_turn_deg: float = Field(description="Servo turn either way for the normal throw.")
+    snap_turn_deg: float = Field(description="Servo turn either way for the snap throw.")
+    words: str = Field(description="How the arm is fitted, in one line.")
+
+
 class PlanPage(Page):
     """A plan as in its file."""
 
     crow: CrowPage | None = Field(description="Crow; null where the plan has none.")
     motor: MotorPage = Field(description="Motor brake and throttle curve.")
+    phases: tuple[PlanPhasePage, ...] = Field(description="The phases.")
+    corners: tuple[PlanCornerPage, ...] = Field(description="How each aileron is fitted; empty where unknown.")
 
 
 class TunePage(Page):

@@ -12,7 +12,7 @@ import pytest
 from evenfall.air import G0
 from evenfall.lines.drag import DragTable
 from evenfall.lines.entry import March, ends_in, march, reached_from, stable_step
-from evenfall.lines.line import SteadySpeed
+from evenfall.lines.line import SteadySpeed, steady_speeds
 from evenfall.lines.shaft import PowerUnit, braked_shaft, free_shaft
 
 MakeTable = Callable[..., DragTable]
@@ -206,3 +206,36 @@ def test_ends_are_told_apart_by_shaft_speed_and_unstable_ones_left_out() -> None
     assert ended.tolist() == [0, 2, -1, -1]
     assert reached_from(np.array([10.0, 20.0, 30.0, 40.0]), ended, 2) == (20.0, 20.0)
     assert reached_from(np.array([10.0, 20.0, 30.0, 40.0]), ended, 1) is None
+
+
+@pytest.mark.invariant
+def test_a_march_that_ends_once_settled_ends_as_the_whole_one(tuned) -> None:
+    """The demo whose chosen level has two propeller speeds at the entries tried: same ends, shorter march."""
+    from evenfall.lines.shaft import braked_shaft, free_shaft
+    from evenfall.lines.survey import line_curve
+
+    answer = tuned("monoplane_160").predicted
+    unit, table, wanted = answer.ready.unit, answer.tables.lines["vertical down"], answer.ready.wanted
+    held = braked_shaft(unit, answer.plan.motor.level)
+    states = steady_speeds(line_curve(held, wanted=wanted), table, 1.0)
+    speed = wanted * np.array([0.4, 0.7, 1.0, 1.5])
+    omega = np.full(4, 500.0)
+    step = stable_step(held, speed=wanted, omega=float(np.median([s.omega for s in states])))
+    both = [
+        march(
+            table,
+            free=free_shaft(unit),
+            held=held,
+            brake_delay=0.1,
+            speed=speed,
+            omega=omega,
+            deployment=1.0,
+            step=step,
+            until=until,
+        )
+        for until in ((), states)
+    ]
+    assert len(both[1].time) < len(both[0].time)
+    assert both[1].speed.shape == (len(both[1].time), 4)
+    assert (ends_in(both[0], states) == ends_in(both[1], states)).all()
+    assert (ends_in(both[1], states) >= 0).all()

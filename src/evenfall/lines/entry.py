@@ -45,6 +45,7 @@ def march(
     deployment_lag: float = 0.1,
     duration: float = 15.0,
     step: float = 0.02,
+    until: tuple[SteadySpeed, ...] = (),
 ) -> March:
     """March every entry with fourth-order Runge-Kutta.
 
@@ -55,6 +56,7 @@ def march(
         speed, omega: at entry, m/s and rad/s, (n,).
         deployment: target, 0-1; `deployment_lag`: s, first order.
         duration, step: s; `stable_step` gives a step that the shaft's own time constant allows.
+        until: ends the march before `duration` once every entry has settled in a stable one of these steady speeds.
 
     Speeds are held above 1 m/s: a line that stops ends there. Error of the fourth order in the step; the
     motor brake takes hold at the step nearest to the delay.
@@ -83,13 +85,31 @@ def march(
         state[0] = np.maximum(state[0], 1.0)
         state[1] = np.maximum(state[1], 0.0)
         history[k + 1] = state
+        if until and k % _LOOKS == 0 and k * step > brake_delay and _settled(state, deployment, until):
+            history = history[: k + 2]
+            break
     return March(
-        time=np.arange(steps + 1, dtype=float) * step,
+        time=np.arange(len(history), dtype=float) * step,
         speed=history[:, 0],
         omega=history[:, 1],
         deployment=history[:, 2],
         height=history[:, 3],
     )
+
+
+_LOOKS = 20
+"""Steps between two looks at whether all entries have settled."""
+
+
+def _settled(state: Floats, deployment: float, steady: tuple[SteadySpeed, ...]) -> bool:
+    """Every entry lies so near to a stable steady speed, with the crow in place, that it ends there."""
+    if np.max(np.abs(state[2] - deployment)) > 1e-3:
+        return False
+    there = np.zeros(state.shape[1], bool)
+    for item in steady:
+        near = np.abs(state[0] - item.speed) < 2e-3 * item.speed
+        there |= near & (np.abs(state[1] - item.omega) < 5e-3 * max(item.omega, 20.0)) & item.stable
+    return bool(there.all())
 
 
 def stable_step(shaft: Shaft, *, speed: float, omega: float, longest: float = 0.02) -> float:

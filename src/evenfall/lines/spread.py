@@ -257,24 +257,39 @@ def stick_estimates(
     sticks = np.array([held.stick for held in holding])
     governed = np.array([held.status is Status.OK and 0 < held.stick < 1 for held in holding])
     step = 0.01
-    ahead = _forces(unit, plan, drag, np.minimum(sticks + step, 1.0), wanted, Variant(plane=unit.plane))
-    behind = _forces(unit, plan, drag, np.maximum(sticks - step, 0.0), wanted, Variant(plane=unit.plane))
+
+    def forces(at: Floats, variant: Variant) -> Floats:
+        return _forces(unit, plan, drag, at, wanted, variant, asked=governed)
+
+    ahead = forces(np.minimum(sticks + step, 1.0), Variant(plane=unit.plane))
+    behind = forces(np.maximum(sticks - step, 0.0), Variant(plane=unit.plane))
     per_stick = (ahead - behind) / (np.minimum(sticks + step, 1.0) - np.maximum(sticks - step, 0.0))
     effects: list[dict[str, float]] = [{} for _ in holding]
     for nudge in inputs:
-        low = _forces(unit, plan, drag, sticks, wanted, nudge.low)
-        high = _forces(unit, plan, drag, sticks, wanted, nudge.high)
+        low, high = forces(sticks, nudge.low), forces(sticks, nudge.high)
         for index in np.flatnonzero(governed).tolist():
             effects[index][nudge.name] = 0.5 * float(high[index] - low[index]) / max(float(per_stick[index]), 1e-6)
     return tuple(combine(held.stick, effects[index]) if governed[index] else None for index, held in enumerate(holding))
 
 
-def _forces(unit: PowerUnit, plan: Plan, drag: SlopeDrag, sticks: Floats, wanted: float, variant: Variant) -> Floats:
-    """Excess force along the path (N) on every slope at its stick and the wanted speed, for a changed plane."""
+def _forces(
+    unit: PowerUnit,
+    plan: Plan,
+    drag: SlopeDrag,
+    sticks: Floats,
+    wanted: float,
+    variant: Variant,
+    *,
+    asked: NDArray[np.bool_],
+) -> Floats:
+    """Excess force along the path (N) on every slope at its stick and the wanted speed, for a changed plane.
+
+    Right on the slopes `asked` for only: elsewhere the motor counts as free even where it is held closed.
+    """
     changed = replace(unit, plane=variant.plane)
     command = plan.motor.command(sticks)
     thrust = driven(changed.plane, changed.propeller, wanted, command, density=changed.density).thrust
-    closed = command < changed.plane.controller.closed_below
+    closed = (command < changed.plane.controller.closed_below) & asked
     if closed.any():
         states = shaft_states(changed.plane, changed.propeller, plan.motor.level, wanted, density=changed.density)
         stable = np.flatnonzero(states.stable[0])

@@ -211,6 +211,7 @@ def _with_entries(
         deployment=deployment,
         deployment_lag=_SERVO_LAG,
         step=stable_step(shaft, speed=wanted, omega=float(np.median([s.omega for s in states]))),
+        until=states,
     )
     ended = ends_in(result, states)
     return [

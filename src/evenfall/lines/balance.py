@@ -6,6 +6,7 @@ moment, drag of body and parts in the moment.
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -126,7 +127,7 @@ def balance(
     speed: ArrayLike,
     slope: ArrayLike,
     inverted: ArrayLike = False,
-    crow: Crow | None = None,
+    crow: Crow | Sequence[Crow] | None = None,
     deployment: ArrayLike = 0.0,
     thrust: ArrayLike | None = None,
 ) -> Balance:
@@ -135,6 +136,7 @@ def balance(
     Args:
         speed: m/s. slope: rad, climbing positive. inverted: lift towards the belly. deployment: 0-1. All broadcast
             to (n,).
+        crow: one, or several for as many equal parts of the batch, one after another.
         thrust: N along the thrust line; None takes what a steady line needs, D + W sin(slope), in two passes.
 
     Returns arrays (n,); where no incidence carries the weight `converged` is False and the numbers are the last try.
@@ -145,23 +147,32 @@ def balance(
         np.asarray(deployment, float),
         np.where(np.asarray(inverted), -1.0, 1.0),
     )
+    deltas = _deltas(frame.plane, crow, deployment)
     if thrust is not None:
         push = np.broadcast_to(np.asarray(thrust, float), speed.shape)
-        return _balance_once(frame, speed, slope, deployment, upside, crow, push, None)[0]
+        return _balance_once(frame, speed, slope, deltas, upside, push, None)[0]
     guess = 0.02 * frame.plane.wing_area * 0.5 * frame.air.density * speed**2
     push = guess + frame.weight * np.sin(slope)
-    first, trimmed = _balance_once(frame, speed, slope, deployment, upside, crow, push, None, _ROUGH)
+    first, trimmed = _balance_once(frame, speed, slope, deltas, upside, push, None, _ROUGH)
     push = first.drag_surfaces + first.drag_parts + frame.weight * np.sin(slope)
-    return _balance_once(frame, speed, slope, deployment, upside, crow, push, trimmed)[0]
+    return _balance_once(frame, speed, slope, deltas, upside, push, trimmed)[0]
+
+
+def _deltas(plane: Plane, crow: Crow | Sequence[Crow] | None, deployment: Floats) -> dict[str, Floats]:
+    """Aileron angles of every condition, rad."""
+    if crow is None or isinstance(crow, Crow):
+        return surface_deltas(plane, crow, deployment)
+    parts = np.split(deployment, len(crow))
+    rows = [surface_deltas(plane, one, part) for one, part in zip(crow, parts, strict=True)]
+    return {name: np.concatenate([row[name] for row in rows]) for name in rows[0]}
 
 
 def _balance_once(
     frame: Airframe,
     speed: Floats,
     slope: Floats,
-    deployment: Floats,
+    deltas: Mapping[str, Floats],
     upside: Floats,
-    crow: Crow | None,
     thrust: Floats,
     before: Trim | None,
     tolerance: float = TOLERANCE,
@@ -172,7 +183,7 @@ def _balance_once(
     flow = Flow(
         speed=speed,
         alpha=alpha,
-        deltas=surface_deltas(frame.plane, crow, deployment),
+        deltas=deltas,
         density=np.array([frame.air.density]),
         viscosity=np.array([frame.air.viscosity]),
         wash=stream[:, None] * frame.in_stream,

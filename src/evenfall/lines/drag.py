@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -117,16 +118,17 @@ def drag_tables(
     wanted: float,
     slopes: ArrayLike,
     inverted: bool = False,
-    crow: Crow | None = None,
+    crow: Crow | Sequence[Crow] | None = None,
     speed_nodes: tuple[float, ...] = SPEED_NODES,
     deployment_nodes: tuple[float, ...] = DEPLOYMENT_NODES,
 ) -> list[DragTable]:
-    """One table for each slope (rad), all conditions solved in one batch.
+    """One table for each slope (rad), for one crow after another where several are given, all solved in one batch.
 
     Args:
         wanted: m/s, scales the speeds solved. Between nodes a monotone cubic (PCHIP) in speed and in deployment.
     """
-    slope_list = [float(slope) for slope in np.atleast_1d(np.asarray(slopes, float))]
+    crows = 1 if crow is None or isinstance(crow, Crow) else len(crow)
+    slope_list = [float(slope) for slope in np.atleast_1d(np.asarray(slopes, float))] * crows
     speeds = wanted * np.asarray(speed_nodes)
     deployments = np.asarray(deployment_nodes if crow is not None else (0.0,))
     s, v, d = np.meshgrid(np.asarray(slope_list), speeds, deployments, indexing="ij")

@@ -86,21 +86,22 @@ class ArrangementDrag:
 
 def arrangement_drags(frame: Airframe, *, wanted: float, throws: Throws) -> tuple[ArrangementDrag, ...]:
     """Vertical down drag of every arrangement of the plane over speed and crow angle up to the hinges' limit."""
-    found = []
-    for arrangement in arrangements_of(frame.plane):
-        limit = crow_limit(frame.plane, arrangement, throws)
-        if limit.angle <= math.radians(0.5):
-            continue
-        table = drag_tables(
-            frame,
-            wanted=wanted,
-            slopes=-math.pi / 2,
-            crow=crow_at(frame.plane, arrangement, limit.angle),
-            speed_nodes=DOWN_SPEED_NODES,
-            deployment_nodes=CROW_NODES,
-        )[0]
-        found.append(ArrangementDrag(arrangement=arrangement, limit=limit, table=table))
-    return tuple(found)
+    limits = {arrangement: crow_limit(frame.plane, arrangement, throws) for arrangement in arrangements_of(frame.plane)}
+    limits = {arrangement: limit for arrangement, limit in limits.items() if limit.angle > math.radians(0.5)}
+    if not limits:
+        return ()
+    tables = drag_tables(
+        frame,
+        wanted=wanted,
+        slopes=-math.pi / 2,
+        crow=[crow_at(frame.plane, arrangement, limit.angle) for arrangement, limit in limits.items()],
+        speed_nodes=DOWN_SPEED_NODES,
+        deployment_nodes=CROW_NODES,
+    )
+    return tuple(
+        ArrangementDrag(arrangement=arrangement, limit=limit, table=table)
+        for (arrangement, limit), table in zip(limits.items(), tables, strict=True)
+    )
 
 
 @dataclass(frozen=True, kw_only=True)

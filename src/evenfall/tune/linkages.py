@@ -125,7 +125,8 @@ def corner_tasks(
             shift=shift,
             stall_torque=stall if air is not None else math.inf,
             moment_angles=tuple(air.angle.tolist()) if air is not None else (),
-            moments=tuple(air.moment.tolist()) if air is not None else (),
+            # Rounded far below any meaning, so that left and right corners are solved once.
+            moments=tuple(air.moment.round(12).tolist()) if air is not None else (),
         )
     return tasks
 

@@ -32,6 +32,13 @@ class Units(StrEnum):
     imperial = "imperial"
 
 
+class Paper(StrEnum):
+    """Papers of the printed sheet."""
+
+    a4 = "a4"
+    letter = "letter"
+
+
 app = typer.Typer(
     name="evenfall",
     no_args_is_help=True,
@@ -288,6 +295,42 @@ def bench(
         answer.bench, plan_name=answer.plan_name, proof=answer.proof, radio=answer.radio, notes=answer.notes
     )
     _show(page, bench_parts(page, pulses=radio is not None), json=json)
+
+
+@app.command()
+def sheet(
+    plane: PlaneArgument,
+    plan: Annotated[Path, typer.Argument(metavar="PLAN", help="The plan file.", show_default=False)],
+    output: Annotated[
+        Path | None,
+        typer.Option("-o", "--output", metavar="FILE", help="Write it here: .pdf to print, .html for a phone."),
+    ] = None,
+    paper: Annotated[Paper, typer.Option("--paper", help="Paper of the PDF.")] = Paper.a4,
+    radio: Annotated[
+        Path | None, typer.Option("--radio", metavar="FILE", help="A radio file; else a usual radio is taken.")
+    ] = None,
+    force: Annotated[bool, typer.Option("--force", help="Replace an existing sheet.")] = False,
+    json: JsonOption = False,
+    elevation: AirElevation = 0.0,
+    temperature: AirTemperature = None,
+    pressure: AirPressure = None,
+) -> None:
+    """The sheet to take along: one page for the bench, one for the field with the first flights in their order."""
+    from evenfall.errors import InputError
+    from evenfall.sheet.sheet_file import check_sheet, write_sheet
+    from evenfall.sheet.sheet_page import make_sheet
+
+    if output is None and not json:
+        raise InputError("say where to write the sheet: -o sheet.pdf to print, -o sheet.html for a phone")
+    if output is not None:
+        check_sheet(output, force=force)
+    with _progress(quiet=json) as say:
+        page = make_sheet(plane, plan, radio=radio, air=_air(elevation, temperature, pressure), progress=say)
+    if json:
+        write_json(page.model_dump(mode="json"))
+    if output is not None:
+        write_sheet(page, output, paper=paper.value, force=force)
+        typer.echo(f"Sheet written to {output}.", err=True)
 
 
 def _write_form(plane: Path, plan: Path, form: Path, *, json: bool) -> None:

@@ -61,6 +61,8 @@ def _compared(item: Judged, best: Judged, *, targets: Targets) -> Judged:
 
 
 _WORTH_SAYING = 0.02
+_UNSTEADY = 0.1
+"""What a second propeller speed counts among refused candidates, share of the wanted speed. Ours, no source."""
 
 
 def _spread_of(item: Candidate) -> float:
@@ -93,7 +95,7 @@ def _judge_one(item: Candidate, *, wanted: float, targets: Targets, weights: Wei
     parts = cost_parts(item, wanted=wanted, targets=targets, weights=weights)
     cost = sum(parts.values())
     if refusal:
-        off = abs((item.speed or math.inf) - wanted) / wanted
+        off = abs((item.speed or math.inf) - wanted) / wanted + (_UNSTEADY if item.states != 1 else 0.0)
         return Judged(candidate=item, verdict="refused", cost=100.0 * off + cost, parts=parts, reasons=(refusal,))
     doubts = _doubts(item, targets)
     verdict: Verdict = (

@@ -115,6 +115,7 @@ class LevelShaft:
         fold_probability: chance that doubt of the level's torque gives two states at the wanted speed.
         double_speeds: lowest and highest speed of the targets' span (m/s) with two states, None without.
         span_probability: chance that doubt gives two states somewhere in that span.
+        stronger: the curve of the level 5 percent stronger, and by how many percent; None where there is none.
     """
 
     level: BrakeLevel
@@ -125,6 +126,7 @@ class LevelShaft:
     fold_probability: float
     double_speeds: tuple[float, float] | None
     span_probability: float
+    stronger: tuple[ShaftCurve, float] | None
 
 
 def level_shafts(unit: PowerUnit, *, wanted: float, targets: Targets) -> tuple[LevelShaft, ...]:
@@ -146,15 +148,21 @@ def _level_shaft(
     stable = states.stable[0]
     several = states_with_doubt(plane, propeller, level, span, factors=(1.0,), density=density)[:, 0].max(axis=0) > 1
     at_wanted, in_span = fold_probability(unit, level, np.append(span, wanted))
+    changed = _stronger(level)
+
+    def curve(of: BrakeLevel) -> ShaftCurve:
+        return shaft_curve(braked_shaft(unit, of), speeds, omegas, torque)
+
     return LevelShaft(
         level=level,
-        curve=shaft_curve(braked_shaft(unit, level), speeds, omegas, torque),
+        curve=curve(level),
         thrust=tuple(states.thrust[0, stable].tolist()),
         omega=tuple(states.omega[0, stable].tolist()),
         margin=fold_margin(plane, propeller, level, np.array([wanted]), density=density).percent,
         fold_probability=at_wanted,
         double_speeds=(float(span[several].min()), float(span[several].max())) if several.any() else None,
         span_probability=in_span,
+        stronger=None if changed is None else (curve(changed[0]), changed[1]),
     )
 
 
@@ -255,7 +263,7 @@ def candidate(unit: PowerUnit, shaft: LevelShaft, drag: ArrangementDrag, *, want
         fastest=None if none is None else none.speed,
         slowest=None if most is None else most.speed,
         per_degree=per_degree,
-        per_brake=None if chosen is None else _per_brake(unit, shaft, drag, share, chosen),
+        per_brake=None if chosen is None else _per_brake(shaft, drag, share, chosen),
         snap_room=snap_room(unit.plane, drag.arrangement, angle),
     )
 
@@ -291,24 +299,30 @@ def _nearest(states: tuple[SteadySpeed, ...], speed: float) -> SteadySpeed | Non
     return min(states, key=lambda s: abs(s.speed - speed), default=None)
 
 
-def _per_brake(
-    unit: PowerUnit, shaft: LevelShaft, drag: ArrangementDrag, share: float, here: SteadySpeed
-) -> float | None:
-    """Change of down speed (m/s) for 5 percent more brake, along the branch the shaft is on."""
-    level = shaft.level
-    step = 5.0 if level.percent <= 95.0 else -5.0
-    if level.damping is not None and level.percent <= 0:
+_BRAKE_STEP = 5.0
+"""Percent of brake of which `Candidate.per_brake` tells the effect."""
+
+
+def _stronger(level: BrakeLevel) -> tuple[BrakeLevel, float] | None:
+    """The level 5 percent stronger, or weaker near the top, and the step taken; None where it cannot be changed."""
+    step = _BRAKE_STEP if level.percent <= 100.0 - _BRAKE_STEP else -_BRAKE_STEP
+    if level.damping is None:
+        return replace(level, percent=level.percent + step), step
+    if level.percent <= 0:
         return None
-    if level.damping is not None:
-        stronger = replace(level, damping=level.damping * (1 + step / level.percent))
-    else:
-        stronger = replace(level, percent=level.percent + step)
-    speeds = here.speed * np.linspace(0.75, 1.3, 45)
-    omegas = np.linspace(0.0, omega_grid(unit.plane, float(speeds[-1]))[-1], 160)
-    curve = shaft_curve(braked_shaft(unit, stronger), speeds, omegas)
+    return replace(level, damping=level.damping * (1 + step / level.percent)), step
+
+
+def _per_brake(shaft: LevelShaft, drag: ArrangementDrag, share: float, here: SteadySpeed) -> float | None:
+    """Change of down speed (m/s) for 5 percent more brake, along the branch the shaft is on."""
+    if shaft.stronger is None:
+        return None
+    curve, step = shaft.stronger
     near = [s for s in _stable(curve, drag.table, share) if abs(s.omega - here.omega) < 0.35 * max(here.omega, 50.0)]
     moved = _nearest(tuple(near), here.speed)
-    return None if moved is None else (moved.speed - here.speed) * 5.0 / step
+    if moved is None or not 0.75 * here.speed <= moved.speed <= 1.3 * here.speed:
+        return None
+    return (moved.speed - here.speed) * _BRAKE_STEP / step
 
 
 def all_candidates(

@@ -440,7 +440,7 @@ def _remedies(item: Candidate, reached: tuple[Target, ...], *, wanted: float) ->
         )
     if "straight vertical" in missed:
         found.append("Straighten the clean plane first (incidences, thrust line, CG), then tune again.")
-    if "45 down held by the stick" in missed:
+    if "45 down held by the stick" in missed and item.reach == "met":
         found.append("Less crow near the closed end, or a controller with a smaller closed band, frees the 45 down.")
     if "snap throw with crow out" in missed:
         short = math.degrees(item.snap_room)

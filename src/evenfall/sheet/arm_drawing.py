@@ -171,7 +171,8 @@ def _words(draw: _Drawing) -> list[str]:
     rows = [(title, "t b"), (f"arm {way(arm.offset_deg)}", "t b")]
     below = [f"crow {way(arm.crow_deg)}, surface {_down(arm.crow_surface_deg)}"]
     left = min(range(2), key=lambda i: arm.left_deg[i])
-    below.append(f"{arm.left_deg[left]:.1f}° left {('ahead', 'aft')[left]} ({arm.limit_words[left]})")
+    room = f"{arm.left_deg[left]:.1f}° left" if arm.left_deg[left] >= 0 else f"{-arm.left_deg[left]:.1f}° TOO FAR"
+    below.append(f"{room} {('ahead', 'aft')[left]} ({arm.limit_words[left]})")
     parts = [text(x, 11.0 + 12.5 * i, words, cls=cls, anchor=anchor) for i, (words, cls) in enumerate(rows)]
     parts += [text(x, HEIGHT - 16.0 + 12.5 * i, words, anchor=anchor) for i, words in enumerate(below)]
     return parts

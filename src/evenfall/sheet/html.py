@@ -94,15 +94,14 @@ def _bench(bench: Mapping[str, Any]) -> str:
     ticks = "".join(_tick(words) for words in bench["motor"])
     arms = "".join(arm["svg"] for arm in bench["arms"])
     parts = [
-        "".join(f'<p class="warn">{escape(words)}</p>' for words in bench["cautions"]),
+        "".join(f'<p class="warn">{escape(words)}</p>' for words in (*bench["cautions"], *bench["watch"])),
         f"<h3>Motor plugged in, propeller off</h3>{ticks}",
         f"<h3>Arms</h3>{arms}<p>{escape(bench['arm_note'])}</p>{_stack(bench['fitting'])}",
         f"<h3>Angles, motor unplugged</h3><p>{escape(bench['view'])}</p>",
     ]
     for group in bench["positions"]:
         parts.append(f"<h4>{escape(group['title'])}</h4><p>{escape(group['note'])}</p>{_positions(group['table'])}")
-    notes = [words for words in bench["notes"] if words]
-    parts.append(f"<p>{escape(bench['tolerance'])}</p>{_list(notes)}")
+    parts.append(f"<p>{escape(bench['tolerance'])}</p>{_list(bench['notes'])}")
     return _section("bench", "Bench", "".join(parts))
 
 
@@ -206,7 +205,8 @@ def _css() -> str:
         "th[scope]{font-weight:600}.r{text-align:right}.c{text-align:center}"
         ".row{border-top:1px solid var(--faint);padding:8px 0;display:flex;flex-wrap:wrap;gap:2px 14px;"
         "align-items:center}"
-        ".row>b{flex-basis:100%}.row>input:not([type=checkbox]){flex:0 1 130px;margin-left:auto}i{font-style:normal;color:var(--grey);font-size:16px}"
+        ".row>b{flex-basis:100%}.row>input:not([type=checkbox]){flex:0 1 130px;margin-left:auto}"
+        "i{font-style:normal;color:var(--grey);font-size:16px}"
         "fieldset{border:0;border-top:1px solid var(--faint);margin:0;padding:0 0 10px;min-width:0}"
         "legend{padding:0;width:100%}"
         ".four{display:grid;grid-template-columns:1fr 1fr;gap:8px 12px}"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from typing import Any
 
@@ -15,6 +16,7 @@ from evenfall.sheet.sheet_page import ArmPage, SheetPage
 Cell = str | dict[str, str]
 """Text, or {"tick": ""}: a box to tick, or {"write": before}: room to write after a few words."""
 TICK: Cell = {"tick": ""}
+_UNIT = re.compile(r"(?<=[0-9]) (?=(?:%|m/s|kg/m|deg|mm|µs|us|m|g|A|V|teeth)(?![A-Za-z]))")
 
 
 def signed(value: float, digits: int = 1) -> str:
@@ -40,7 +42,7 @@ def table(head: Sequence[str], rows: Sequence[Sequence[Cell]], align: str) -> di
 
 def sheet_words(page: SheetPage, *, style: bool = True) -> dict[str, Any]:
     """Everything that is printed, as plain data. `style`: drawings bring their own style sheet."""
-    return {
+    words = {
         "plane": page.plane,
         "plan": page.plan,
         "date": page.date,
@@ -49,6 +51,17 @@ def sheet_words(page: SheetPage, *, style: bool = True) -> dict[str, Any]:
         "bench": _bench(page, style=style),
         "field": _field(page, style=style),
     }
+    kept: dict[str, Any] = _together(words)
+    return kept
+
+
+def _together(found: Any) -> Any:
+    """Every number kept on one line with its unit; drawings are left alone."""
+    if isinstance(found, str):
+        return found if found.startswith("<svg") else _UNIT.sub("\u00a0", found)
+    if isinstance(found, dict):
+        return {key: _together(value) for key, value in found.items()}
+    return [_together(item) for item in found]
 
 
 def setting_lines(page: SheetPage) -> list[str]:
@@ -75,6 +88,8 @@ def setting_lines(page: SheetPage) -> list[str]:
 
 def _bench(page: SheetPage, *, style: bool) -> dict[str, Any]:
     corners = _corner_names(page)
+    said = [*page.bench.notes, *page.rig.lost, page.rig.travel, page.rig.supply, page.rig.play]
+    watch = [words for words in _stopping(page) if words]
     return {
         "cautions": list(page.bench.cautions),
         "motor": list(page.bench.motor),
@@ -92,8 +107,21 @@ def _bench(page: SheetPage, *, style: bool) -> dict[str, Any]:
         "phases": _phases(page),
         "positions": _positions(page, corners),
         "tolerance": page.bench.error_costs,
-        "notes": [*page.bench.notes, *page.rig.lost, page.rig.travel, page.rig.supply, page.rig.play],
+        "watch": watch,
+        "notes": [words for words in said if words and words not in watch],
     }
+
+
+def _stopping(page: SheetPage) -> list[str]:
+    """What must be put right before it flies: travel that does not close, pulses that cannot be sent, supply, play."""
+    breaks = any(row.travel_left_deg < 0 for row in page.rig.corners)
+    short = "Too much" in page.rig.supply
+    return [
+        *(note for note in page.bench.notes if "needs a pulse" in note),
+        page.rig.travel if breaks else "",
+        page.rig.supply if short else "",
+        page.rig.play,
+    ]
 
 
 def _corner_names(page: SheetPage) -> list[str]:
@@ -188,12 +216,12 @@ def _positions(page: SheetPage, corners: list[str]) -> list[dict[str, Any]]:
     """Groups of rows to be shown, the phases with most to show first; nothing is asked twice."""
     seen: list[PositionPage] = []
     groups = []
+    tail = any(row.elevator_deg is not None for phase in page.bench.phases for row in phase.positions)
     for phase in sorted(page.bench.phases, key=lambda item: (not item.crow_live, item.same_as is not None)):
         rows = [row for row in phase.positions if not row.elevator_percent and not any(_alike(row, o) for o in seen)]
         seen += rows
         if not rows:
             continue
-        tail = any(row.elevator_deg is not None for row in rows)
         head = [
             "",
             "sticks",

@@ -13,6 +13,10 @@ Residual = Callable[[Array, NDArray[np.intp]], Array]
 """Residual (m, k), scaled to about 1, from the free variables (m, k) of these conditions of the batch (m,)."""
 
 
+_GAIN = 0.3
+"""A round of differences that leaves more than this share of the residual is the last one."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class Found:
     """Free variables (n, k), the residual left there (n, k), its last Jacobian (n, k, k; NaN where none was taken) and
@@ -37,7 +41,8 @@ def solve_free(
     """Zero of `residual` for n conditions of k free variables.
 
     Each round takes differences once and then up to eight Broyden steps, each no longer than `largest`; a step that
-    makes the residual more than 1.5 times larger is halved. Conditions stop one by one, so a batch equals a loop.
+    makes the residual more than 1.5 times larger is halved. Conditions stop one by one, so a batch equals a loop,
+    and where a round gains little.
 
     Args:
         start: (n, k). step: for differences, (k,). largest: greatest change of a free variable in one step, (k,).
@@ -54,10 +59,13 @@ def solve_free(
     best_x, best_f = x.copy(), f.copy()
     jacobian = np.full((n, k, k), np.nan) if jacobian is None else np.array(jacobian, float)
     known = np.asarray(np.isfinite(jacobian).all(axis=(1, 2)))
+    before = np.full(n, np.inf)
     for turn in range(rounds):
-        rows = np.flatnonzero(_size(best_f) >= tolerance)
+        size = _size(best_f)
+        rows = np.flatnonzero((size >= tolerance) & (size < _GAIN * before))
         if not rows.size:
             break
+        before = size if turn > 0 else before
         x[rows], f[rows] = best_x[rows], best_f[rows]
         asked = rows[~known[rows]] if turn == 0 else rows
         for j in range(k if asked.size else 0):

@@ -107,8 +107,8 @@ def _settled(state: Floats, deployment: float, steady: tuple[SteadySpeed, ...]) 
         return False
     there = np.zeros(state.shape[1], bool)
     for item in steady:
-        near = np.abs(state[0] - item.speed) < 2e-3 * item.speed
-        there |= near & (np.abs(state[1] - item.omega) < 5e-3 * max(item.omega, 20.0)) & item.stable
+        near = np.abs(state[0] - item.speed) < 0.01 * item.speed
+        there |= near & (np.abs(state[1] - item.omega) < 0.02 * max(item.omega, 20.0)) & item.stable
     return bool(there.all())
 
 

@@ -79,7 +79,7 @@ def tunes() -> Iterator[Row]:
     for name in DEMOS:
         plane = load_plane(demo_path(name))
         tune(plane)
-        seconds = best(lambda: tune(plane), 3)  # noqa: B023
+        seconds = best(lambda: tune(plane), 5)  # noqa: B023
         yield Row(name=f"tune {name}, cached", wanted=CACHED, measured=seconds, unit="s")
 
 

@@ -11,7 +11,7 @@ import math
 from evenfall.sheet.sheet_page import ArmPage
 from evenfall.sheet.svg import element, path, text
 
-WIDTH, HEIGHT = 300.0, 132.0
+WIDTH, HEIGHT = 300.0, 120.0
 """Size of one drawing, units of the picture."""
 SIZE = 10.5
 _RADIUS = 46.0
@@ -45,7 +45,7 @@ class _Drawing:
         )
         self.chord = chord
         across = _RADIUS + 12.0
-        self.origin = (across if self.left else WIDTH - across, 90.0 if arm.horn_above != arm.crossed else 44.0)
+        self.origin = (across if self.left else WIDTH - across, 79.0 if arm.horn_above != arm.crossed else 41.0)
 
     def at(self, x: float, n: float) -> Point:
         """Paper of a point x mm aft and n mm towards the horn's side of the servo axis."""

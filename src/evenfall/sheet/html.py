@@ -85,9 +85,9 @@ def _flights(field: Mapping[str, Any]) -> str:
             f"<p>{escape(gate['task'])}</p><p><b>Passed:</b> {escape(gate['passed'])}</p>"
             f'<p class="warn"><b>Else:</b> {escape(gate["abort"])}</p>{parts}</li>'
         )
-    return _section(
-        "flights", "First flights", f'<ol>{"".join(rows)}</ol><p class="fine">{escape(field["gate_note"])}</p>'
-    )
+    cautions = "".join(f'<p class="warn">{escape(words)}</p>' for words in field["cautions"])
+    note = f'<p class="fine">{escape(field["gate_note"])}</p>'
+    return _section("flights", "First flights", f"{cautions}<ol>{''.join(rows)}</ol>{note}")
 
 
 def _bench(bench: Mapping[str, Any]) -> str:
@@ -126,7 +126,8 @@ def _cell(cell: str | Mapping[str, str], label: str) -> str:
         return escape(cell)
     if "tick" in cell:
         return f'<input type="checkbox" aria-label="{escape(label)}">'
-    return f'{escape(cell["write"])} <input inputmode="decimal" maxlength="12" aria-label="{escape(label)}">'
+    named = f' aria-label="{escape(label)}"' if label else ""
+    return f'{escape(cell["write"])} <input inputmode="decimal" maxlength="12"{named}>'
 
 
 def _table(table: Mapping[str, Any]) -> str:
@@ -153,7 +154,9 @@ def _stack(table: Mapping[str, Any]) -> str:
         label = ""
         for words, cell in zip(table["head"][1:], row[1:], strict=True):
             label = words or label
-            if not isinstance(cell, str):
+            if not isinstance(cell, str) and "write" in cell:
+                said.append(f"<label><i>{escape(label)}</i>{_cell(cell, '')}</label>")
+            elif not isinstance(cell, str):
                 said.append(_cell(cell, f"{row[0]} {label}"))
             elif cell:
                 said.append(f"<span><i>{escape(words)}</i> {escape(cell)}</span>")
@@ -205,7 +208,7 @@ def _css() -> str:
         "th[scope]{font-weight:600}.r{text-align:right}.c{text-align:center}"
         ".row{border-top:1px solid var(--faint);padding:8px 0;display:flex;flex-wrap:wrap;gap:2px 14px;"
         "align-items:center}"
-        ".row>b{flex-basis:100%}.row>input:not([type=checkbox]){flex:0 1 130px;margin-left:auto}"
+        ".row>b{flex-basis:100%}.row>label{display:flex;gap:10px;align-items:center;margin-left:auto;max-width:200px}"
         "i{font-style:normal;color:var(--grey);font-size:16px}"
         "fieldset{border:0;border-top:1px solid var(--faint);margin:0;padding:0 0 10px;min-width:0}"
         "legend{padding:0;width:100%}"

@@ -6,7 +6,7 @@ from evenfall.sheet.sheet_page import SheetPage
 from evenfall.sheet.svg import element, path, text
 
 WIDTH, HEIGHT = 250.0, 132.0
-_LEFT, _RIGHT, _TOP, _FOOT = 30.0, 240.0, 16.0, 104.0
+_LEFT, _RIGHT, _TOP, _FOOT = 30.0, 234.0, 16.0, 104.0
 _FONT = "Libertinus Serif,system-ui,-apple-system,'Segoe UI',Roboto,Arial,sans-serif"
 STYLE = (
     f"text{{font-family:{_FONT};font-size:10.5px;fill:#000}}.b{{font-weight:700}}"

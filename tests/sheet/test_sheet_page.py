@@ -130,6 +130,7 @@ def test_pdf_is_two_pages_tagged_and_the_same_again(page: SheetPage, paper: Any)
     assert pdf_pages(pdf) == 2
     assert b"MarkInfo" in pdf
     assert b"pdfuaid" in pdf
+    assert b"/ToUnicode" in pdf  # text can be taken out again
     size = re.search(rb"/MediaBox\s*\[\s*0\s+0\s+([0-9.]+)\s+([0-9.]+)", pdf)
     assert size is not None
     wanted = (595.28, 841.89) if paper == "a4" else (612.0, 792.0)

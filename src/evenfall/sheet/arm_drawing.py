@@ -168,7 +168,7 @@ def _words(draw: _Drawing) -> list[str]:
     x = WIDTH - 4.0 if draw.left else 4.0
     anchor = "end" if draw.left else "start"
     title = arm.corner.replace("_", " ").upper()
-    rows = [(title, "t b"), (f"arm {way(arm.offset_deg)}", "t b")]
+    rows = [(f"{title}: arm {way(arm.offset_deg)}", "t b")]
     below = [f"crow {way(arm.crow_deg)}, surface {_down(arm.crow_surface_deg)}"]
     left = min(range(2), key=lambda i: arm.left_deg[i])
     room = f"{arm.left_deg[left]:.1f}° left" if arm.left_deg[left] >= 0 else f"{-arm.left_deg[left]:.1f}° TOO FAR"

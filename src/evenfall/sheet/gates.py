@@ -104,6 +104,10 @@ def _bench(plan: Plan) -> GatePage:
     )
 
 
+def _stick(share: float) -> str:
+    return "closed" if share < 0.005 else f"{100 * share:.0f} %"
+
+
 def _switch(plan: Plan) -> str:
     return "Crow-off switch if it rolls or pitches by itself. " if plan.crow is not None else ""
 
@@ -135,7 +139,7 @@ def _diagonal(answer: RigAnswer, speed: float) -> GatePage:
     plan, line = answer.predicted.plan, answer.predicted.survey.line("45 down")
     return GatePage(
         name="45 down",
-        task=f"Enter slow. Throttle {100 * line.stick:.0f} %, hold the line to the end, time it.",
+        task=f"Enter slow. Throttle {_stick(line.stick)}, hold the line to the end, time it.",
         passed="Even speed, straight, rolls as expected.",
         abort=f"Throttle stays where it is, pull to level, then power. {_switch(plan)}".strip(),
         speed_m_s=speed,
@@ -150,10 +154,9 @@ def _down(answer: RigAnswer, speed: float) -> GatePage:
     if plan.crow is not None and faster is not None:
         off = f"Crow off, it runs away to {faster:.0f} m/s: pull at once. "
     first = "First with crow off, short; then with crow. " if plan.crow is not None else ""
-    stick = "closed" if line.stick < 0.005 else f"{100 * line.stick:.0f} %"
     return GatePage(
         name="Vertical down",
-        task=f"{first}Enter slow, throttle {stick}, time it.",
+        task=f"{first}Enter slow, throttle {_stick(line.stick)}, time it.",
         passed="Even speed in the lower half, straight, no surge of the propeller.",
         abort=f"Throttle stays closed, pull to level, then power. {_switch(plan)}{off}".strip(),
         speed_m_s=speed,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+import re
 import unicodedata
 from collections.abc import Callable
 from functools import cache
@@ -19,6 +20,9 @@ PAPERS: tuple[Paper, ...] = get_args(Paper)
 _TYPST: dict[Paper, str] = {"a4": "a4", "letter": "us-letter"}
 _OWN = "\u2013\u2018\u2019\u201c\u201d\u2026\u2192\u2212"
 """Signs beyond these that the font has."""
+SMALLEST = 5.8
+"""Smallest size of the text, pt."""
+_STEP = 0.3
 TEMPLATE = Path(__file__).parents[1] / "data" / "sheet" / "sheet.typ"
 
 
@@ -30,16 +34,41 @@ def sheet_pdf(page: SheetPage, *, paper: Paper = "a4") -> bytes:
     """
     if paper not in PAPERS:
         raise InputError(f"paper {paper!r} is none of {', '.join(PAPERS)}")
-    words = json.dumps(_printable(sheet_words(page), _is_control), ensure_ascii=False, allow_nan=False)
-    made, fault = _compile(words, _TYPST[paper], page.date, system_fonts=False)
+    words = _printable(sheet_words(page), _is_control)
+    made, fault = _fitted(words, paper, page.date, system_fonts=False)
     if made is None:
-        made, fault = _compile(words, _TYPST[paper], page.date, system_fonts=True)
+        made, fault = _fitted(words, paper, page.date, system_fonts=True)
     if made is None:
-        words = json.dumps(_printable(sheet_words(page), _is_rare), ensure_ascii=False, allow_nan=False)
-        made, fault = _compile(words, _TYPST[paper], page.date, system_fonts=False)
+        made, fault = _fitted(_printable(words, _is_rare), paper, page.date, system_fonts=False)
     if made is None:
         raise EvenfallError(f"the sheet could not be laid out: {fault}")
     return made
+
+
+def _fitted(words: Any, paper: Paper, date: str, *, system_fonts: bool) -> tuple[bytes | None, str]:
+    """Laid out on two pages with the usual sizes of the text, or the next smaller ones at which it fits.
+
+    Below the smallest size the rest flows on to further pages, so nothing is ever cut off.
+    """
+    text = json.dumps(words, ensure_ascii=False, allow_nan=False)
+    bench, field = usual_sizes(len(words["bench"]["arms"]), paper)
+    while True:
+        sizes = (max(bench, SMALLEST), max(field, SMALLEST))
+        made, fault = _compile(text, _TYPST[paper], date, sizes, system_fonts=system_fonts)
+        if made is None or _pages(made) <= 2 or max(sizes) <= SMALLEST:
+            return made, fault
+        bench, field = bench - _STEP, field - _STEP
+
+
+def usual_sizes(arms: int, paper: Paper) -> tuple[float, float]:
+    """Sizes of the text in pt to begin with, bench and field: fewer arms drawn leave more room."""
+    larger = {0: 1.0, 1: 0.5, 2: 0.3}.get(arms, 0.0)
+    return (7.2 + larger, 8.1) if paper == "a4" else (6.8 + larger, 7.8)
+
+
+def _pages(pdf: bytes) -> int:
+    """Pages of a PDF whose page objects lie open."""
+    return len(re.findall(rb"/Type\s*/Page\b", pdf))
 
 
 def _is_control(letter: str) -> bool:
@@ -60,14 +89,16 @@ def _printable(found: Any, unfit: Callable[[str], bool]) -> Any:
     return [_printable(item, unfit) for item in found]
 
 
-def _compile(words: str, paper: str, date: str, *, system_fonts: bool) -> tuple[bytes | None, str]:
+def _compile(
+    words: str, paper: str, date: str, sizes: tuple[float, float], *, system_fonts: bool
+) -> tuple[bytes | None, str]:
     import typst
 
     noon = dt.datetime.combine(dt.date.fromisoformat(date), dt.time(12), dt.UTC)
     try:
         made: bytes = _compiler(system_fonts).compile(
             format="pdf",
-            sys_inputs={"page": words, "paper": paper},
+            sys_inputs={"page": words, "paper": paper, "bench": f"{sizes[0]:.2f}", "field": f"{sizes[1]:.2f}"},
             pdf_standards=["ua-1"],
             timestamp=int(noon.timestamp()),
         )

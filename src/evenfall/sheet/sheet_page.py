@@ -78,8 +78,8 @@ def make_sheet(
     progress: workflow.Progress = lambda words: None,
 ) -> SheetPage:
     """Compute the sheet of a plane and a plan; arguments as for `workflow.rig`."""
-    text = plan_text(plan) if isinstance(plan, Plan) else Path(plan).read_text(encoding="utf-8", errors="replace")
     answer = workflow.rig(plane, plan, radio=radio, air=air, progress=progress)
+    text = plan_text(plan) if isinstance(plan, Plan) else Path(plan).read_text(encoding="utf-8", errors="replace")
     when = sheet_date(None if isinstance(plan, Plan) else plan)
     return sheet_page(answer, plan_hash=content_hash(text), date=when.isoformat())
 

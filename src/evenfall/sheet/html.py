@@ -13,7 +13,13 @@ from evenfall.sheet.sheet_page import SheetPage
 from evenfall.sheet.sheet_words import sheet_words
 from evenfall.sheet.svg import escape
 
-_PARTS = (("field", "Field"), ("flights", "First flights"), ("bench", "Bench"), ("radio", "Radio"))
+_PARTS = (
+    ("speeds", "Speeds"),
+    ("flights", "Flights"),
+    ("failsafe", "Failsafe"),
+    ("bench", "Bench"),
+    ("radio", "Radio"),
+)
 """Parts of the page in the order a pilot at the field wants them, with their words in the bar below."""
 
 _SCRIPT = """'use strict';(()=>{const key='evenfall '+document.documentElement.dataset.plan;let kept={};
@@ -39,7 +45,8 @@ def sheet_html(page: SheetPage) -> str:
     policy = f"default-src 'none'; style-src 'unsafe-inline'; script-src 'sha256-{digest}'; base-uri 'none'"
     title = escape(f"Sheet: {page.plane}")
     bar = "".join(f'<a href="#{anchor}">{label}</a>' for anchor, label in _PARTS)
-    body = (_field(words["field"]), _flights(words["field"]), _bench(words["bench"]), _radio(words["bench"]))
+    field, bench = words["field"], words["bench"]
+    body = (_speeds(field), _flights(field), _failsafe(field), _bench(bench), _radio(bench))
     return (
         f'<!doctype html>\n<html lang="en" data-plan="{escape(page.plan_hash[:16])}">\n<head>\n<meta charset="utf-8">\n'
         f'<meta http-equiv="Content-Security-Policy" content="{policy}">\n'
@@ -63,15 +70,21 @@ def _section(anchor: str, title: str, body: str) -> str:
     return f'<section id="{anchor}"><h2>{escape(title)}</h2>{body}</section>'
 
 
-def _field(field: Mapping[str, Any]) -> str:
+def _speeds(field: Mapping[str, Any]) -> str:
     watch = "".join(f'<p class="warn">{escape(words)}</p>' for words in field["warnings"])
     body = (
         f"{watch}{_stack(field['speeds'])}<p>{escape(field['speed_note'])}</p>{field['curve']['svg']}"
         f"<h3>Rolls</h3>{_stack(field['rolls'])}"
-        f"<h3>Failsafe</h3>{_stack(field['failsafe'])}<p>{escape(field['failsafe_note'])}</p>"
-        f"<h3>Trim and landing</h3>{_list(field['trim'])}<h3>Cautions</h3>{_list(field['cautions'])}"
     )
-    return _section("field", "Speeds", body)
+    return _section("speeds", "Speeds", body)
+
+
+def _failsafe(field: Mapping[str, Any]) -> str:
+    body = (
+        f"{_stack(field['failsafe'])}<p>{escape(field['failsafe_note'])}</p>"
+        f"<h3>Trim and landing</h3>{_list(field['trim'])}"
+    )
+    return _section("failsafe", "Failsafe", body)
 
 
 def _flights(field: Mapping[str, Any]) -> str:
@@ -157,7 +170,8 @@ def _stack(table: Mapping[str, Any]) -> str:
             if not isinstance(cell, str) and "write" in cell:
                 said.append(f"<label><i>{escape(label)}</i>{_cell(cell, '')}</label>")
             elif not isinstance(cell, str):
-                said.append(_cell(cell, f"{row[0]} {label}"))
+                tick = _cell(cell, f"{row[0]} {label}")
+                said.append(f'<span class="tick">{said.pop() if said else ""}{tick}</span>')
             elif cell:
                 said.append(f"<span><i>{escape(words)}</i> {escape(cell)}</span>")
         rows.append(f'<div class="row"><b>{escape(row[0])}</b>{"".join(said)}</div>')
@@ -208,9 +222,10 @@ def _css() -> str:
         "th[scope]{font-weight:600}.r{text-align:right}.c{text-align:center}"
         ".row{border-top:1px solid var(--faint);padding:8px 0;display:flex;flex-wrap:wrap;gap:2px 14px;"
         "align-items:center}"
-        ".row>b{flex-basis:100%}.row>label{display:flex;gap:10px;align-items:center;margin-left:auto;max-width:200px}"
+        ".row>b{flex-basis:100%}.row>label{display:flex;gap:10px;align-items:center;margin-left:auto}"
+        ".row>label>i{white-space:nowrap}.row input{max-width:130px}"
         "i{font-style:normal;color:var(--grey);font-size:16px}"
-        "fieldset{border:0;border-top:1px solid var(--faint);margin:0;padding:0 0 10px;min-width:0}"
+        "small{display:block}fieldset{border:0;border-top:1px solid var(--faint);margin:0;padding:0 0 10px;min-width:0}"
         "legend{padding:0;width:100%}"
         ".four{display:grid;grid-template-columns:1fr 1fr;gap:8px 12px}"
         ".four label{display:grid;grid-template-columns:1fr auto;align-items:baseline;column-gap:6px}"

@@ -99,12 +99,6 @@ def holding_svg(page: SheetPage, *, style: bool = True) -> str:
     if crow is not None:
         at = _y(crow.threshold_percent)
         parts.append(path([(_LEFT, at), (_RIGHT, at)], cls="second"))
-        parts.append(
-            text(
-                _LEFT + 4.0,
-                at + (11.0 if 35.0 < crow.threshold_percent < 50.0 else -4.0),
-                f"crow below {crow.threshold_percent:.0f}",
-            )
-        )
+        parts.append(text(_RIGHT, at + 11.0, f"crow below {crow.threshold_percent:.0f}", anchor="end"))
     parts.append(text(_RIGHT, HEIGHT - 3.0, "bars: one sigma", anchor="end"))
     return _svg(parts, holding_words(page), style=style)

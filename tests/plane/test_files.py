@@ -286,6 +286,14 @@ def test_sections_without_tables(line: str, words: str) -> None:
     assert len(found) == 1
 
 
+def test_a_missing_section_shows_beside_other_faults() -> None:
+    text = template_text().replace('section = "naca0009"\n', "", 1).replace("elevator_up_deg = 30\n", "", 1)
+    with pytest.raises(FileFaults) as caught:
+        read(text)
+    assert "tail.section: is missing" in str(caught.value)
+    assert "tail.elevator_up_deg: is missing" in str(caught.value)
+
+
 def test_incidence_left_and_right() -> None:
     wing = read(
         table_edit(TEXT, "wing.upper", "incidence_deg", "incidence_left_deg = 0.5\nincidence_right_deg = -0.25")

@@ -171,15 +171,16 @@ def read_section(table: Fields, chord: float, path: str) -> Section | None:
     name = table.text("section")
     measured = table.quantity("thickness", "length", 0.0005, 0.2, required=False)
     share = table.quantity("thickness", "ratio", 0.005, 0.3, required=False)
+    given = table.given("thickness", "length") or table.given("thickness", "ratio")
+    if "section" not in table.data and not given:
+        table.fault("section", f"is missing; write {_SECTIONS}, or thickness_mm by calliper at the root")
+        return None
     if not table.sound:
         return None
     if known(measured) and known(share):
         table.fault("thickness_mm", "gives the thickness twice; keep one")
         return None
     thickness = measured / chord if known(measured) and known(chord) else share
-    if name is None and not (known(measured) or known(share)):
-        table.fault("section", f"is missing; write {_SECTIONS}, or thickness_mm by calliper at the root")
-        return None
     section = _named_section(table, name, thickness)
     if section is not None:
         sigma = 0.002 if section.flat_plate else THICKNESS_SIGMA

@@ -392,11 +392,13 @@ def _show(page: BaseModel, parts: list[Any], *, json: bool) -> None:
     if json:
         write_json(page.model_dump(mode="json"))
         return
-    from evenfall.sheet.text import console
+    from evenfall.sheet.text import console, fitted
 
     screen = console(None if sys.stdout.isatty() else 140)
+    narrow = screen.width < 140
     for part in parts:
-        screen.print(part)
+        for piece in fitted(part, screen) if narrow else [part]:
+            screen.print(piece)
 
 
 def write_json(document: Any) -> None:

@@ -77,7 +77,7 @@ def test_the_list_reads_from_the_propeller_to_the_angles(bench: BenchList) -> No
             "throttle trim at its upper end",
             "Crow-off switch",
             "B. Motor unplugged",
-            "person standing behind the model",
+            "person standing behind the plane",
             "stick right: lower left goes down; crow out: lower left goes down",
             "arm hole",
             "Phase take-off (crow off",

@@ -452,7 +452,7 @@ def _number(sheet: _Sheet, line: int, name: str, cell: Mapping[str, str], low: f
 _HOW = (
     "Bench readings. PROPELLER OFF, motor wires off the controller.",
     "Sticks as stated in each row. Zero the angle gauge on the surface at its neutral, flush with the wing.",
-    "Degrees, trailing edge down +, up -. Left and right as seen by a person standing behind the model.",
+    "Degrees, trailing edge down +, up -. Left and right as seen by a person standing behind the plane.",
     "Each position twice: trailing edge pressed lightly up, then lightly down: that shows the play.",
     "Fewer rows are fine: leave empty what you skip.",
 )

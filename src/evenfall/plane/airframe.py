@@ -16,7 +16,7 @@ from evenfall.plane.corrections import Corrections
 from evenfall.plane.electrics import Battery, Controller, Motor, Propeller
 
 CORNERS = ("upper_left", "upper_right", "lower_left", "lower_right")
-"""Names of the four ailerons: wing, then side as seen by a person standing behind the model."""
+"""Names of the four ailerons: wing, then side as seen by a person standing behind the plane."""
 
 
 def _positive(**values: float) -> None:

@@ -98,11 +98,11 @@ _TEST: dict[FailsafeKind, str] = {
     "hold": "Propeller off: run the motor a little, switch the transmitter off: if it keeps running, this is hold.",
     "closed pulse": (
         "Propeller off: run the motor a little, crow out, aileron stick held right; switch the transmitter off: the "
-        "motor stops and is braked (turn it by hand), all four ailerons go to neutral."
+        "motor stops and is braked (turn it by hand), all ailerons go to neutral."
     ),
     "captured closed": (
         "Propeller off: run the motor a little, aileron stick held right; switch the transmitter off: the motor stops "
-        "and is braked (turn it by hand), all four ailerons go to full crow, left and right alike by angle gauge."
+        "and is braked (turn it by hand), all ailerons go to full crow, left and right alike by angle gauge."
     ),
     "no pulse": (
         "Propeller off: run the motor a little, crow out; unplug the receiver's signal to the controller, then switch "

@@ -18,7 +18,7 @@ from evenfall.radio.plan import Plan
 from evenfall.radio.radio_description import RadioDescription
 from evenfall.sheet.pages import Page
 
-VIEW = "Left and right as seen by a person standing behind the model. Degrees: trailing edge down +, up -."
+VIEW = "Left and right as seen by a person standing behind the plane. Degrees: trailing edge down +, up -."
 
 
 class PositionPage(Page):
@@ -195,7 +195,7 @@ def _motor(plan: Plan, controller: Controller) -> list[str]:
     level = plan.motor
     rows = [
         "Throttle ends: teach them to the controller as it asks for it, throttle trim in the middle.",
-        f"Set the motor brake to level {level.level} ({level.percent:g} %) in the controller, and read it back.",
+        f"Set the motor brake to level {level.level} ({level.percent:.3g} %) in the controller, and read it back.",
         f"Closed band: stick closed, then open slowly. Up to {100 * band:.0f} % of the stick the motor must stand; "
         f"by {100 * start:.0f} % it must run.",
     ]

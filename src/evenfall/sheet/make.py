@@ -290,7 +290,7 @@ def _angles(item: Judged, answer: TuneAnswer) -> CrowAngles:
 
 def level_words(level: BrakeLevel) -> str:
     """A level in words: its name, with the percent where the name does not say it."""
-    return f"{level.name} %" if level.name == f"{level.percent:g}" else f"{level.name} ({level.percent:g} %)"
+    return f"{level.name} %" if level.name == f"{level.percent:g}" else f"{level.name} ({level.percent:.3g} %)"
 
 
 def summary(answer: TuneAnswer) -> str:
@@ -303,13 +303,14 @@ def summary(answer: TuneAnswer) -> str:
     crow = tuned.plan.crow
     if crow is None:
         return "No crow is needed."
+    which = f"{crow.arrangement} (upper/lower wing) " if len(answer.ready.file.plane.wings) > 1 else ""
     angles = " / ".join(
         f"{abs(math.degrees(angle)):.1f} deg {'down' if angle > 0 else 'up'}"
         for angle in (crow.upper, crow.lower)
         if angle
     )
     head = (
-        f"Motor brake {level_words(best.level)}, crow {crow.arrangement} (upper/lower wing) {angles}, deploying from "
+        f"Motor brake {level_words(best.level)}, crow {which}{angles}, deploying from "
         f"{100 * crow.threshold:.0f} % stick to full at the closed end."
     )
     speed = best.speed

@@ -123,7 +123,11 @@ def rig_page(answer: RigAnswer) -> RigPage:
             for phase in plan.phases
         ),
         landing=landing_words(plan.phase("landing"), answer.landing) if plan.crow is not None else "",
-        straightness=straightness_words(answer.predicted.bends, plan.crow.elevator_share if plan.crow else 0.0),
+        straightness=straightness_words(
+            answer.predicted.bends,
+            plan.crow.elevator_share if plan.crow else 0.0,
+            wings=len(answer.predicted.ready.file.plane.wings),
+        ),
         failsafe=tuple(
             FailsafePage(
                 kind=row.kind,
@@ -195,7 +199,7 @@ def _speeds(answer: RigAnswer) -> tuple[SpeedChange, ...]:
     )
 
 
-def straightness_words(bends: tuple[BendAnswer, ...], share: float) -> tuple[str, ...]:
+def straightness_words(bends: tuple[BendAnswer, ...], share: float, *, wings: int = 2) -> tuple[str, ...]:
     """The cures a plan starts from, with sign, step, and how the pilot tells in the air which is right."""
     down = next((bend for bend in bends if bend.line == "vertical down" and not bend.inverted), None)
     if down is None:
@@ -207,9 +211,12 @@ def straightness_words(bends: tuple[BendAnswer, ...], share: float) -> tuple[str
     rows += [
         f"Elevator share {share:+.3f} ({way} with deployment); one step is .010. First fly the vertical with the "
         "crow-off switch: it must be straight. Then with crow: if it now pulls to the canopy, add a step of elevator "
-        "down (+); if to the belly, a step of elevator up (-).",
-        "If the same step that straightens the vertical spoils the 45 with crow half out, it is lift, not moment: take "
-        "2 % less crow on the lower wing where the line drifts to the canopy without rotating, on the upper wing where "
-        "it drifts to the belly, and put the share back.",
+        "down (+); if to the belly, a step of elevator up (-)."
     ]
+    if wings > 1:
+        rows.append(
+            "If the same step that straightens the vertical spoils the 45 with crow half out, it is lift, not moment: "
+            "take 2 % less crow on the lower wing where the line drifts to the canopy without rotating, on the upper "
+            "wing where it drifts to the belly, and put the share back."
+        )
     return tuple(rows)

@@ -201,14 +201,14 @@ def verdict(report: CleanReport) -> str:
     line = max(judged, key=lambda k: float(share[k].max()))
     axis = int(share[line].argmax())
     name = ("pitch", "roll", "yaw")[axis]
-    size = f"{math.degrees(float(rates[line, axis])):+.1f} deg/s of {name} on the {flight.lines[line].name}"
+    size = f"{math.degrees(float(rates[line, axis])):+z.1f} deg/s of {name} on the {flight.lines[line].name}"
     if report.straight:
         return f"Clean is straight (at most {size}): crow may be cured now."
     explained = report.explains(line, axis)
     because = "No recorded fault explains it."
     if explained is not None and explained.trimmed is not None:
         part = math.degrees(float(explained.trimmed[line, axis]))
-        because = f"The recorded fault that explains most is {explained.fault.words}: {part:+.1f} deg/s of it."
+        because = f"The recorded fault that explains most is {explained.fault.words}: {part:+z.1f} deg/s of it."
     end = "No change of rigging in its usual range helps enough: check the record."
     if report.cures:
         reached = max(float((abs(report.cured.trimmed[k]) / TOLERANCE).max()) for k in judged)
@@ -253,14 +253,14 @@ def _size(report: CleanReport, key: str, *, line: int, axis: int, trimmed: bool 
     rates = item.unit_trimmed if trimmed else item.unit_neutral
     unit = preferred(item.fault.kind)
     amount = f"{plain(unit.from_si(item.fault.unit))} {unit.symbol}"
-    return f"{math.degrees(float(rates[line, axis])) + 0.0:+.2f} deg/s a {amount}"
+    return f"{math.degrees(float(rates[line, axis])) + 0.0:+z.2f} deg/s a {amount}"
 
 
 def _roll_words(roll: RollWithYaw | None, how: str) -> str:
     if roll is None:
         return "no ailerons"
     return (
-        f"{how} {math.degrees(roll.rate):.0f} deg/s, {100 * roll.adverse:+.1f} % adverse yaw, "
+        f"{how} {math.degrees(roll.rate):.0f} deg/s, {100 * roll.adverse:+z.1f} % adverse yaw, "
         f"{math.degrees(roll.wander):.1f} deg of wander"
     )
 
@@ -279,6 +279,18 @@ def trimming_steps(report: CleanReport, *, elevator_share: float | None) -> tupl
     share = "not planned yet" if elevator_share is None else f"{elevator_share:+.3f} of the crow angle"
     rolled = _roll_words(report.roll, "clean") + (
         "" if report.roll_crow is None else "; " + _roll_words(report.roll_crow, "with crow")
+    )
+    split = (
+        (
+            StepPage(
+                step="Split of the wings",
+                why="It changes lift more than moment: after the elevator share, and no more than a few percent.",
+                expect="Computed by predict for a plan: percent less crow on one wing.",
+                tell="The line drifts towards canopy or belly without turning.",
+            ),
+        )
+        if len(wings) > 1
+        else ()
     )
     return (
         StepPage(
@@ -314,7 +326,7 @@ def trimming_steps(report: CleanReport, *, elevator_share: float | None) -> tupl
             step="Clean vertical down",
             why="What is left here is added to every line with crow; crow must not be made to hide it.",
             expect="; ".join(
-                f"{name} {math.degrees(float(report.present.trimmed[0, k])) + 0.0:+.1f} deg/s"
+                f"{name} {math.degrees(float(report.present.trimmed[0, k])) + 0.0:+z.1f} deg/s"
                 for k, name in enumerate(("pitch", "roll", "yaw"))
             )
             + f" now, {math.degrees(TOLERANCE[0]):.0f} deg/s of pitch pass as straight.",
@@ -326,12 +338,7 @@ def trimming_steps(report: CleanReport, *, elevator_share: float | None) -> tupl
             expect=f"Elevator share {share}.",
             tell="The same vertical with crow out: it bends where the clean one did not.",
         ),
-        StepPage(
-            step="Split of the wings",
-            why="It changes lift more than moment: after the elevator share, and no more than a few percent.",
-            expect="Computed by predict for a plan: percent less crow on one wing.",
-            tell="The line drifts towards canopy or belly without turning.",
-        ),
+        *split,
         StepPage(
             step="Roll: differential and response, crow out",
             why="Rolls are judged on a straight line; any earlier step changes what they show.",
@@ -355,7 +362,7 @@ def rigging_parts(page: RiggingPage, system: System) -> list[RenderableType]:
         ("over 50 m deg", "right"), ("straight", "left"),
     )  # fmt: skip
     for line in page.lines:
-        over = f"{line.pitch_deg_50m:+.1f} {line.roll_deg_50m:+.1f} {line.yaw_deg_50m:+.1f}"
+        over = f"{line.pitch_deg_50m:+z.1f} {line.roll_deg_50m:+z.1f} {line.yaw_deg_50m:+z.1f}"
         word = ("yes" if line.straight else "NO") if line.judged else "(not judged)"
         lines.add_row(line.line, *_three(line.rates, 1), over, word)
     faults = make_table(
@@ -370,7 +377,7 @@ def rigging_parts(page: RiggingPage, system: System) -> list[RenderableType]:
             "-" if fault.value is None else f"{plain(fault.value, 3)} +- {plain(fault.spread, 1)} {fault.unit}",
             f"{plain(fault.per, 3)} {fault.unit}",
             *_three(now.trimmed, 2),
-            f"{now.untrimmed.roll_deg_s + 0:+.2f} {now.untrimmed.yaw_deg_s + 0:+.2f}",
+            f"{now.untrimmed.roll_deg_s + 0:+z.2f} {now.untrimmed.yaw_deg_s + 0:+z.2f}",
             f"{fault.doubt.pitch_deg_s:.2f}",
             "" if fault.effect is None else " ".join(_three(fault.effect[0].trimmed, 2)),
         )

@@ -96,7 +96,7 @@ def _bench(page: SheetPage, *, style: bool) -> dict[str, Any]:
         "view": page.bench.view,
         "arms": [_arm(arm, style=style) for arm in page.arms],
         "arm_note": (
-            "Placed as seen by a person standing behind the model; each arm as seen from its own wing tip. Heavy: "
+            "Placed as seen by a person standing behind the plane; each arm as seen from its own wing tip. Heavy: "
             "surface at neutral. Dashed: crow out. Dotted: square to the rod. Arc: all the arm is used; bars: where it "
             "ends. To scale."
         ),

@@ -56,6 +56,10 @@ def console(width: int | None = None) -> Console:
     return Console(width=width, highlight=False, markup=False, emoji=False, soft_wrap=False)
 
 
+LONG_CELL = 30
+"""Characters beyond which a last column counts as sentences."""
+
+
 def make_table(title: str, *columns: tuple[str, Literal["left", "right"]]) -> Table:
     """An empty table: title, and (name, justify) of every column."""
     from rich import box
@@ -65,6 +69,35 @@ def make_table(title: str, *columns: tuple[str, Literal["left", "right"]]) -> Ta
     for name, justify in columns:
         table.add_column(name, justify=justify, overflow="fold")
     return table
+
+
+def fitted(part: RenderableType, screen: Console) -> list[RenderableType]:
+    """A part as it fits the screen: where a table is too wide, its last column of sentences follows below it."""
+    from rich.table import Table
+
+    if not isinstance(part, Table):
+        return [part]
+    if screen.measure(part, options=screen.options.update(width=1000)).maximum <= screen.width:
+        return [part]
+    *kept, last = part.columns
+    cells = [str(cell) for cell in last.cells]
+    if max((len(cell) for cell in cells), default=0) <= LONG_CELL:
+        return [part]
+    small = make_table(str(part.title), *((str(column.header), _side(column.justify)) for column in kept))
+    rows = list(zip(*(column.cells for column in kept), strict=True))
+    for row in rows:
+        small.add_row(*row)
+    names = [place for place, column in enumerate(kept) if column.justify == "left"][:2]
+    below = [
+        f"{' '.join(str(row[place]) for place in names)}: {words}"
+        for row, words in zip(rows, cells, strict=True)
+        if words
+    ]
+    return [small, *below, ""]
+
+
+def _side(justify: str) -> Literal["left", "right"]:
+    return "right" if justify == "right" else "left"
 
 
 def predict_parts(page: PredictPage, system: System) -> list[RenderableType]:
@@ -175,8 +208,8 @@ def straightness_table(page: PredictPage) -> Table:
     )
     for bend in page.straightness:
         name = f"{bend.line}, inverted" if bend.inverted else bend.line
-        clean = f"{bend.clean_deg_s:+.1f}" + spread_of(bend.clean, 1)
-        table.add_row(name, clean, f"{bend.crow_deg_s:+.1f}" + spread_of(bend.crow, 1), bend.cure)
+        clean = f"{bend.clean_deg_s:+z.1f}" + spread_of(bend.clean, 1)
+        table.add_row(name, clean, f"{bend.crow_deg_s:+z.1f}" + spread_of(bend.crow, 1), bend.cure)
     return table
 
 

@@ -292,7 +292,7 @@ def _smooth_target(curves: Curves, unsteady: dict[str, tuple[float, ...]], plane
     """The holding stick rises smoothly with slope; the step at the closed band in N and in m/s of down speed."""
     faulty = {words: slopes for words, slopes in unsteady.items() if slopes}
     step = curves.step * wanted / (2 * plane.mass.all_up * G0)
-    shown = f"step where the motor comes free {curves.step:+.1f} N, about {step:+.1f} m/s on the vertical"
+    shown = f"step where the motor comes free {curves.step:+z.1f} N, about {step:+z.1f} m/s on the vertical"
     if not faulty:
         return Target(
             name="holding stick rises with slope",
@@ -358,7 +358,7 @@ def _targets(
         Target(
             name="straight vertical",
             wanted=f"bends less than {math.degrees(targets.straightness):.0f} deg/s, elevator share in",
-            got=f"{math.degrees(after):+.1f} deg/s (clean {math.degrees(lines[0].clean):+.1f})"
+            got=f"{math.degrees(after):+z.1f} deg/s (clean {math.degrees(lines[0].clean):+z.1f})"
             if lines
             else "not solved",
             met=abs(after) <= targets.straightness,

@@ -496,11 +496,12 @@ def solve_plane(tasks: dict[str, OffsetTask]) -> PlaneOffsets:
     chosen = [result.best for result in corners.values()]
     kept = 0.0 if not chosen else math.fsum(0.0 if best is None else best.retention for best in chosen) / len(chosen)
     worst: Outcome = "met"
-    notes = []
+    missing: dict[str, list[str]] = {}
     for name, result in corners.items():
         if result.status != "met":
             worst = "none" if "none" in (worst, result.status) else "limited"
-            notes.append(f"{name.replace('_', ' ')}: {result.reason}")
+            missing.setdefault(result.reason, []).append(name.replace("_", " "))
+    notes = [f"{', '.join(names)}: {reason}" for reason, names in missing.items()]
     return PlaneOffsets(
         corners=corners,
         retention=kept,

@@ -9,7 +9,6 @@ from evenfall.estimate import Estimate
 from evenfall.lines.survey import LineAnswer, SteadyEntry
 from evenfall.numeric import Status
 from evenfall.plane.electrics import BrakeLevel
-from evenfall.plane.guesses import Guess
 from evenfall.radio.plan import Plan
 from evenfall.radio.planfile import plan_data
 from evenfall.sheet.pages import (
@@ -325,8 +324,3 @@ def summary(answer: TuneAnswer) -> str:
             + " ".join(tuned.remedies[:1])
         )
     return f"{head} {tail}"
-
-
-def guess_rows(guesses: tuple[Guess, ...]) -> tuple[tuple[str, str, str, str], ...]:
-    """Key, value, spread and what measuring buys of every guess."""
-    return tuple((guess.key, guess.value, guess.spread, guess.buys) for guess in guesses)

@@ -115,15 +115,6 @@ class AirPage(Page):
     pressure_hpa: float = Field(description="Pressure at the field.")
 
 
-class GuessPage(Page):
-    """A value that was not in the plane file."""
-
-    key: str = Field(description="Key in the plane file.")
-    value: str = Field(description="The value taken.")
-    spread: str = Field(description="Its doubt.")
-    buys: str = Field(description="What measuring it would buy, and how.")
-
-
 class PredictPage(Page):
     """Answer of `predict`."""
 

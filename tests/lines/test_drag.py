@@ -34,8 +34,8 @@ def worst(made: Ready, slope: float, arrangement: str, angle: float, *, seed: in
     table = drag_tables(made.frame, wanted=made.wanted, slopes=slope, crow=crow)[0]
     rng = np.random.default_rng(seed)
     low = max(table.lowest_speed, 0.6 * made.wanted)
-    # Level and up, crow is stowed: only the first third of deployment is looked at there. Beyond, the foam plane with all
-    # ailerons the same way is in its stall, where several solutions exist and no table can be right.
+    # Level and up, crow is stowed: only the first third of deployment is looked at there. Beyond, the foam plane with
+    # all ailerons the same way is in its stall, where several solutions exist and no table can be right.
     most = 1.0 if slope < 0 else 0.3
     speed, out = rng.uniform(low, 1.6 * made.wanted, count), rng.uniform(0, most, count)
     direct = balance(made.frame, speed=speed, slope=slope, crow=crow, deployment=out)

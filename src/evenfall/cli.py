@@ -95,15 +95,22 @@ def new(
 def check(plane: PlaneArgument, json: JsonOption = False, units: UnitsOption = Units.metric) -> None:
     """What was read from a plane file, what was guessed, and what measuring would buy."""
     from evenfall.aero.trim import static_margin
+    from evenfall.errors import EvenfallError
+    from evenfall.lines.throws import corner_reaches
     from evenfall.plane.files import load_plane
     from evenfall.sheet.check import check_document, check_text
 
     read = load_plane(plane)
     margin = static_margin(read.plane, speed=read.plane.wanted.speed or USUAL_SPEED)
+    try:
+        reaches = corner_reaches(read.plane)
+    except EvenfallError as error:
+        reaches = {}
+        typer.echo(f"Linkage: {error}", err=True)
     if json:
-        write_json(check_document(read, margin=margin))
+        write_json(check_document(read, margin=margin, reaches=reaches))
     else:
-        typer.echo(check_text(read, system=units.value, margin=margin), nl=False)
+        typer.echo(check_text(read, system=units.value, margin=margin, reaches=reaches), nl=False)
 
 
 AirElevation = Annotated[float, typer.Option("--elevation-m", help="Height of the field above sea level, m.")]

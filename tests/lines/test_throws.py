@@ -226,3 +226,21 @@ def test_tuned_demos_go_into_the_usual_radio_and_a_plan_file(  # type: ignore[no
             setup = read.corners[corner]
             assert float(fitted.pulse(fitted.neutral)) == pytest.approx(setup.pulse_neutral, abs=1e-7)
             assert float(fitted.pulse(fitted.deployed)) == pytest.approx(setup.pulse_deployed, abs=1e-6)
+
+
+def test_the_reach_of_a_corner_is_that_of_its_linkage() -> None:
+    """The angles at the limits, driven back through the inverse linkage, lie on the servo's limits."""
+    from evenfall.lines.throws import corner_reaches, fitted_corners
+    from evenfall.linkage.corner import corner_limits
+    from evenfall.plane.files import load_plane
+    from evenfall.plane.starter import demo_path
+    from evenfall.radio.plan import present_plan
+
+    plane = load_plane(demo_path("biplane_124")).plane
+    corners = fitted_corners(plane, present_plan(plane))
+    for name, reach in corner_reaches(plane).items():
+        limits = corner_limits(corners[name])
+        ends = sorted(float(corners[name].servo(angle)) for angle in (reach.low, reach.high))
+        assert ends == pytest.approx([float(limits.low), float(limits.high)], abs=1e-6)
+        assert reach.low < 0 < reach.high
+        assert 0.2 < reach.gain < 1.0

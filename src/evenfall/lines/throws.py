@@ -24,7 +24,7 @@ from evenfall.radio.channels import CornerTravel, crow_angle
 from evenfall.radio.corner_setup import CornerSetup
 from evenfall.radio.mixer import Sticks, live_deployment, roll_throw
 from evenfall.radio.phases import Phase, soften
-from evenfall.radio.plan import Plan, surface_deltas
+from evenfall.radio.plan import Plan, present_plan, surface_deltas
 from evenfall.radio.radio_description import RadioDescription
 
 Array = NDArray[np.float64]
@@ -226,3 +226,28 @@ def setup_as_measured(plane: Plane, plan: Plan, name: str) -> CornerSetup:
         normal_turn=roll_turn(corner, throws.normal),
         snap_turn=roll_turn(corner, throws.snap),
     )
+
+
+@dataclass(frozen=True, kw_only=True)
+class CornerReach:
+    """What a corner's linkage can do as it stands: surface angles at its limits, gain at neutral, arm offset; rad."""
+
+    low: float
+    high: float
+    gain: float
+    offset: float
+
+
+def corner_reaches(plane: Plane) -> dict[str, CornerReach]:
+    """The reach of every corner as measured, through the exact linkage; empty without servo and linkage.
+
+    Raises `EvenfallError` where arm, rod and horn do not meet at neutral.
+    """
+    found = {}
+    for name, corner in fitted_corners(plane, present_plan(plane)).items():
+        limits = corner_limits(corner)
+        ends = sorted(float(angle) for angle in corner.throw(np.array([float(limits.low), float(limits.high)])))
+        found[name] = CornerReach(
+            low=ends[0], high=ends[1], gain=float(abs(corner.gain(corner.neutral))), offset=corner.neutral
+        )
+    return found

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import textwrap
+from collections.abc import Mapping
 from typing import Any, Literal
 
+from evenfall.lines.throws import CornerReach
 from evenfall.plane.facts import Fact, derived_facts
 from evenfall.plane.files import PlaneFile
 from evenfall.plane.perturb import attribute
@@ -13,22 +15,35 @@ from evenfall.units import plain, preferred, show
 WIDTH = 100
 
 
-def all_facts(read: PlaneFile, margin: float | None) -> tuple[Fact, ...]:
-    """Derived facts, with the static margin (share of mean chord) where it was computed."""
-    facts = derived_facts(read.plane)
-    if margin is None:
-        return facts
-    words = "CG ahead of the neutral point of all surfaces, of mean chord"
-    return (*facts, Fact(key="static_margin", words=words, value=margin, kind="ratio"))
+Reaches = Mapping[str, CornerReach]
 
 
-def check_document(read: PlaneFile, *, margin: float | None = None) -> dict[str, Any]:
+def all_facts(read: PlaneFile, margin: float | None, reaches: Reaches | None = None) -> tuple[Fact, ...]:
+    """Derived facts, with the static margin (share of mean chord) and the linkages' reach where they were computed."""
+    facts = list(derived_facts(read.plane))
+    for corner, reach in (reaches or {}).items():
+        where = corner.replace("_", " ")
+        facts += [
+            Fact(key=f"linkage_up_{corner}_rad", words=f"linkage reaches up, {where}", value=-reach.low, kind="angle"),
+            Fact(
+                key=f"linkage_down_{corner}_rad", words=f"linkage reaches down, {where}", value=reach.high, kind="angle"
+            ),
+            Fact(key=f"linkage_gain_{corner}", words=f"surface per servo angle at neutral, {where}", value=reach.gain),
+            Fact(key=f"arm_offset_{corner}_rad", words=f"arm from square, {where}", value=reach.offset, kind="angle"),
+        ]
+    if margin is not None:
+        words = "CG ahead of the neutral point of all surfaces, of mean chord"
+        facts.append(Fact(key="static_margin", words=words, value=margin, kind="ratio"))
+    return tuple(facts)
+
+
+def check_document(read: PlaneFile, *, margin: float | None = None, reaches: Reaches | None = None) -> dict[str, Any]:
     """For programs: unrounded, SI, angles in radians. `margin`: static margin, share of mean chord."""
     return {
         "file": read.path,
         "content_hash": read.content_hash,
         "name": read.plane.name,
-        "facts": {fact.key: fact.value for fact in all_facts(read, margin)},
+        "facts": {fact.key: fact.value for fact in all_facts(read, margin, reaches)},
         "spreads": {
             path: {
                 "value": attribute(read.plane, path),
@@ -53,13 +68,17 @@ def check_document(read: PlaneFile, *, margin: float | None = None) -> dict[str,
 
 
 def check_text(
-    read: PlaneFile, *, system: Literal["metric", "imperial"] = "metric", margin: float | None = None
+    read: PlaneFile,
+    *,
+    system: Literal["metric", "imperial"] = "metric",
+    margin: float | None = None,
+    reaches: Reaches | None = None,
 ) -> str:
     """For a person, plain text."""
     blocks = [
         f"{read.plane.name}\n{read.path}, {read.content_hash[:12]}",
         _as_read(read, system),
-        "Follows from it\n" + _rows([(fact.words, _fact(fact, system)) for fact in all_facts(read, margin)]),
+        "Follows from it\n" + _rows([(fact.words, _fact(fact, system)) for fact in all_facts(read, margin, reaches)]),
         _guesses(read),
     ]
     if read.notes:

@@ -69,22 +69,41 @@ def bends(
     deployed = {name: np.array([float(row[name]) for row in rows]) for name in rows[0]}
     share = np.array([case.crow.elevator_share if case.crow is not None else 0.0 for case in cases])
     level_stream = stream_increment(v, level_thrust, density=frame.air.density, disc=frame.disc)
-    found = straightness(
-        frame.line,
-        mass=frame.plane.mass.all_up,
-        speed=v,
-        slope=np.array([case.slope for case in cases]),
-        inverted=np.array([case.inverted for case in cases]),
-        deployed=deployed,
-        elevator_share=share,
-        air=frame.air,
-        moment_level=_outside_moment(frame, v, np.full(n, level_thrust), level_stream),
-        moment_clean=_outside_moment(frame, v, thrust, stream),
-        wash=stream[:, None] * frame.in_stream,
-        wash_level=level_stream[:, None] * frame.in_stream,
-        near=None if near is None else near.straight,
-    )
+    outside = _outside_moment(frame, v, thrust, stream)
+
+    def solve(extra: Floats, start: Straightness | None) -> Straightness:
+        return straightness(
+            frame.line,
+            mass=frame.plane.mass.all_up,
+            speed=v,
+            slope=np.array([case.slope for case in cases]),
+            inverted=np.array([case.inverted for case in cases]),
+            deployed=deployed,
+            elevator_share=share,
+            air=frame.air,
+            moment_level=_outside_moment(frame, v, np.full(n, level_thrust), level_stream),
+            moment_clean=outside,
+            moment_deployed=outside + extra,
+            wash=stream[:, None] * frame.in_stream,
+            wash_level=level_stream[:, None] * frame.in_stream,
+            near=start,
+        )
+
+    found = solve(np.zeros(n), None if near is None else near.straight)
+    factor = frame.plane.corrections.crow_moment
+    if factor != 1.0:
+        found = solve((factor - 1.0) * crow_moment(frame, found), found)
     return Bends(straight=found, cure=crow_cure(frame.line, found) if with_cure else None)
+
+
+def crow_moment(frame: Airframe, straight: Straightness) -> Floats:
+    """Pitching moment (N m, nose up, (n,)) that deployment alone adds on the clean line, without its elevator share."""
+    alpha, pitch, elevator = straight.held_clean.alpha, straight.clean, {"elevator": straight.elevator}
+    stowed = frame.line.solve(straight.clean_flow.with_(alpha=alpha, q=pitch, deltas=elevator))
+    out = frame.line.solve(
+        straight.deployed_flow.with_(alpha=alpha, q=pitch, deltas=elevator), start=stowed.circulation
+    )
+    return np.asarray((out.moment - stowed.moment)[:, 1])
 
 
 def _outside_moment(frame: Airframe, speed: Floats, thrust: Floats, stream: Floats) -> Floats:

@@ -117,6 +117,18 @@ class Predicted:
     bend_estimates: tuple[tuple[Estimate | None, Estimate | None], ...]
 
 
+def _plane_and_plan(
+    plane: str | os.PathLike[str] | PlaneFile, plan: str | os.PathLike[str] | Plan | None
+) -> tuple[PlaneFile, Plan, str]:
+    """Both loaded, and what the plan is called; None is the plane as it is now."""
+    file = plane if isinstance(plane, PlaneFile) else load_plane(plane)
+    if plan is None:
+        return file, present_plan(file.plane), "as it is now"
+    if isinstance(plan, Plan):
+        return file, plan, "plan"
+    return file, load_plan(plan, file.plane), os.path.basename(os.fspath(plan))
+
+
 def predict(
     plane: str | os.PathLike[str] | PlaneFile,
     plan: str | os.PathLike[str] | Plan | None = None,
@@ -133,14 +145,7 @@ def predict(
 
     Raises `FileFaults` for files that cannot be used.
     """
-    file = plane if isinstance(plane, PlaneFile) else load_plane(plane)
-    name = "as it is now"
-    if plan is None:
-        chosen = present_plan(file.plane)
-    elif isinstance(plan, Plan):
-        chosen, name = plan, "plan"
-    else:
-        chosen, name = load_plan(plan, file.plane), os.path.basename(os.fspath(plan))
+    file, chosen, name = _plane_and_plan(plane, plan)
     ready = prepare(file, air, progress=progress)
     progress("balances")
     tables = plan_tables(ready.frame, chosen, wanted=ready.wanted)
@@ -316,14 +321,7 @@ def clean(
 
     Raises `FileFaults` for files that cannot be used.
     """
-    file = plane if isinstance(plane, PlaneFile) else load_plane(plane)
-    name = "as it is now"
-    if plan is None:
-        chosen = present_plan(file.plane)
-    elif isinstance(plan, Plan):
-        chosen, name = plan, "plan"
-    else:
-        chosen, name = load_plan(plan, file.plane), os.path.basename(os.fspath(plan))
+    file, chosen, name = _plane_and_plan(plane, plan)
     ready = prepare(file, air, progress=progress)
     progress("faults of rigging")
     level, climb = (float(t) for t in balance(ready.frame, speed=ready.wanted, slope=[0.0, 0.5 * math.pi]).thrust)

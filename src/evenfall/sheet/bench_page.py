@@ -36,7 +36,7 @@ class PositionPage(Page):
     at_limit: tuple[str, ...] = Field(description="Ailerons whose travel ends before this position.")
 
 
-class PhasePage(Page):
+class BenchPhasePage(Page):
     """One phase of the list."""
 
     name: str = Field(description="As the plan calls it.")
@@ -130,7 +130,7 @@ class BenchPage(Page):
     motor: tuple[str, ...] = Field(description="Throttle ends, closed band, motor brake, switches: in order.")
     view: str = Field(description="How sides and signs are meant.")
     corners: tuple[FittedPage, ...] = Field(description="How every aileron is fitted and which way it goes.")
-    phases: tuple[PhasePage, ...] = Field(description="What must be shown, phase by phase.")
+    phases: tuple[BenchPhasePage, ...] = Field(description="What must be shown, phase by phase.")
     error_costs: str = Field(description="Where the tolerance comes from and what an error costs.")
     notes: tuple[str, ...] = Field(description="What the list had to assume.")
     proof: ProofPage | None = Field(description="What the readings say; null without readings.")
@@ -242,13 +242,13 @@ def _corners(bench: BenchList) -> tuple[FittedPage, ...]:
     return tuple(rows)
 
 
-def _phases(phases: Sequence[BenchPhase]) -> list[PhasePage]:
-    rows: list[PhasePage] = []
+def _phases(phases: Sequence[BenchPhase]) -> list[BenchPhasePage]:
+    rows: list[BenchPhasePage] = []
     seen: list[BenchPhase] = []
     for item in phases:
         same = next((old.phase.name for old in seen if _alike(old, item)), None)
         rows.append(
-            PhasePage(
+            BenchPhasePage(
                 name=item.phase.name,
                 crow_live=item.phase.crow_live,
                 same_as=same,

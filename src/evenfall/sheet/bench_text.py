@@ -6,7 +6,7 @@ import re
 import textwrap
 from typing import TYPE_CHECKING
 
-from evenfall.sheet.bench_page import BenchPage, CornerProofPage, PhasePage, PositionPage, ProofPage, sides
+from evenfall.sheet.bench_page import BenchPage, CornerProofPage, BenchPhasePage, PositionPage, ProofPage, sides
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -61,7 +61,7 @@ def _signs(page: BenchPage) -> list[str]:
     return [*rows, *(["  Arms:", *fitted] if fitted else [])]
 
 
-def _phase_parts(phase: PhasePage) -> list[RenderableType]:
+def _phase_parts(phase: BenchPhasePage) -> list[RenderableType]:
     state = "crow live" if phase.crow_live else "crow off, whatever the throttle does"
     if phase.same_as is not None:
         tail = [row for row in phase.positions if row.elevator_percent]
@@ -70,7 +70,7 @@ def _phase_parts(phase: PhasePage) -> list[RenderableType]:
     return [_angle_table(phase, state), *_limits(phase)]
 
 
-def _limits(phase: PhasePage) -> list[str]:
+def _limits(phase: BenchPhasePage) -> list[str]:
     rows = []
     for row in phase.positions:
         if row.at_limit:
@@ -79,7 +79,7 @@ def _limits(phase: PhasePage) -> list[str]:
     return rows
 
 
-def _angle_table(phase: PhasePage, state: str) -> Table:
+def _angle_table(phase: BenchPhasePage, state: str) -> Table:
     from evenfall.sheet.text import make_table
 
     names = sides(phase.positions[0].angle_deg) if phase.positions else []
@@ -102,7 +102,7 @@ def _angle_table(phase: PhasePage, state: str) -> Table:
     return table
 
 
-def _pulse_table(phase: PhasePage) -> Table:
+def _pulse_table(phase: BenchPhasePage) -> Table:
     from evenfall.sheet.text import make_table
 
     names = sides(phase.positions[0].pulse_us)

@@ -35,7 +35,7 @@ class CornerPage(Page):
     ends_us: tuple[float, float] | None = Field(description="End limits, us.")
 
 
-class PhasePage(Page):
+class RigPhasePage(Page):
     """One phase."""
 
     name: str = Field(description="As the pilot calls it.")
@@ -82,7 +82,7 @@ class RigPage(Page):
     play: str = Field(description="Caution about play; empty where small or not measured.")
     lost: tuple[str, ...] = Field(description="What this radio cannot do of the plan.")
     speeds: tuple[SpeedChange, ...] = Field(description="The five lines before and after rounding.")
-    phases: tuple[PhasePage, ...] = Field(description="The phases.")
+    phases: tuple[RigPhasePage, ...] = Field(description="The phases.")
     landing: str = Field(description="Why crow is off for landing, or what to expect.")
     straightness: tuple[str, ...] = Field(
         description="Cures in the plan: sign, size of one step, how to tell in the air."
@@ -107,7 +107,7 @@ def rig_page(answer: RigAnswer) -> RigPage:
         lost=() if settings is None else tuple(item.text for item in settings.lost),
         speeds=_speeds(answer),
         phases=tuple(
-            PhasePage(
+            RigPhasePage(
                 name=phase.name,
                 crow=phase.crow_live and plan.crow is not None,
                 aileron_deg=math.degrees(phase.aileron),

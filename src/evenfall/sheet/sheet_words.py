@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from evenfall.sheet.arm_drawing import arm_svg, arm_words, way
-from evenfall.sheet.bench_page import PhasePage, PositionPage, sides
+from evenfall.sheet.bench_page import BenchPhasePage, PositionPage, sides
 from evenfall.sheet.gates import GatePage
 from evenfall.sheet.pages import LinePage, Spreading
 from evenfall.sheet.sheet_curves import deployment_svg, deployment_words, holding_svg, holding_words
@@ -203,7 +203,7 @@ def _phases(page: SheetPage) -> dict[str, Any]:
     return table(head, rows, "llrrrrrrrll")
 
 
-def _elevator(phase: PhasePage | None) -> tuple[Cell, Cell]:
+def _elevator(phase: BenchPhasePage | None) -> tuple[Cell, Cell]:
     """What the elevator must show pulled and pushed, with room to write."""
     found: list[Cell] = ["", ""]
     for row in () if phase is None else phase.positions:

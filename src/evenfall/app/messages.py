@@ -1,0 +1,260 @@
+"""What the page and the server say to each other over the one socket: strict, declared, nothing else is accepted.
+
+The page asks (`Ask`: computes, changes nothing) and does (`Do`: changes a file). Every message carries a `seq` that
+its answers repeat. Asks of one `channel` replace each other: the newest wins and the older ones are answered
+`Dropped`. Actions are carried out in their order, each exactly once: a `Do` sent again under the same `token` is
+answered but not repeated.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, TypeAdapter
+
+from evenfall.sheet.folder_page import FaultPage, FolderPage
+from evenfall.sheet.plan_view import PlanChanges
+
+FRAME_LIMIT = 1_000_000
+"""Longest message the server reads, bytes."""
+
+Topic = Literal[
+    "plane", "plan", "quick", "predict", "tune", "map", "shaft", "stick", "march", "kinematics", "bench", "rig",
+    "sheet", "compare",
+]  # fmt: skip
+"""What can be asked, each answered by one page: see `evenfall.sheet.schema.TOPICS`."""
+
+Value = bool | float | str | tuple[float, float] | None
+"""A value of a plane file's key: a pair is (value, spread); null removes the key."""
+
+FileName = Annotated[str, Field(min_length=1, max_length=200)]
+Short = Annotated[str, Field(max_length=200)]
+
+
+class Message(BaseModel):
+    """Base of every message: frozen, nothing undeclared, numbers finite."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+
+
+class AirAsk(Message):
+    """The air to compute in."""
+
+    elevation_m: float = Field(default=0.0, ge=-500.0, le=5000.0, description="Height of the field.")
+    temperature_c: float | None = Field(default=None, ge=-40.0, le=55.0, description="Null: standard.")
+    pressure_hpa: float | None = Field(default=None, ge=450.0, le=1100.0, description="At the field. Null: standard.")
+
+
+class Other(Message):
+    """The second side of a comparison."""
+
+    plane: FileName = Field(description="Plane file.")
+    plan: FileName | None = Field(default=None, description="Plan file; null is the plane as it is now.")
+
+
+class Ask(Message):
+    """Compute something; changes nothing."""
+
+    kind: Literal["ask"]
+    seq: int = Field(ge=0, description="Counts up in one connection; the answer repeats it.")
+    topic: Topic = Field(description="What is asked.")
+    channel: Short = Field(default="", description="Asks of one channel replace each other; empty is the topic.")
+    plane: FileName = Field(description="Plane file in the folder.")
+    plan: FileName | None = Field(default=None, description="Plan file; null is the plane as it is now.")
+    edits: dict[str, Value] = Field(default={}, max_length=200, description="Plane keys not saved yet, dotted path.")
+    changes: PlanChanges | None = Field(default=None, description="Changes of the plan not saved yet.")
+    air: AirAsk = Field(default=AirAsk(), description="The air.")
+    arrangement: Short | None = Field(default=None, description="map: another arrangement than the plan's.")
+    line: Short = Field(default="vertical down", description="march: which of the five lines.")
+    entry_m_s: float | None = Field(default=None, ge=0.0, le=100.0, description="march: entry speed; null: wanted.")
+    inverted: bool = Field(default=False, description="stick: flown inverted.")
+    without_offset: bool = Field(default=False, description="kinematics, rig: arms square to their rods.")
+    other: Other | None = Field(default=None, description="compare: the second side.")
+
+
+class PlaneSet(Message):
+    """Write values into a plane file; comments are kept."""
+
+    what: Literal["plane.set"]
+    file: FileName
+    edits: dict[str, Value] = Field(max_length=200)
+
+
+class TextSet(Message):
+    """Replace a whole plane or plan file by a text."""
+
+    what: Literal["text.set"]
+    file: FileName
+    text: str = Field(max_length=500_000)
+    base: int = Field(description="Revision the text was made from; refused where the file has moved on.")
+
+
+class PartAdd(Message):
+    """Add a part that drags, or take the one at `index` away."""
+
+    what: Literal["part.add"]
+    file: FileName
+    part: Literal["wheel", "wire", "strut", "cowl opening", "area"]
+
+
+class PartDrop(Message):
+    """Take away the part at `index` of the file's drag tables."""
+
+    what: Literal["part.drop"]
+    file: FileName
+    index: int = Field(ge=0)
+
+
+class PlanSet(Message):
+    """Change a plan file."""
+
+    what: Literal["plan.set"]
+    plane: FileName
+    file: FileName
+    changes: PlanChanges
+
+
+class PlanTune(Message):
+    """Compute the plan and write it; a candidate of the ranking may be chosen instead of the best."""
+
+    what: Literal["plan.tune"]
+    plane: FileName
+    file: FileName | None = Field(default=None, description="Null: the plane's own plan file.")
+    level: Short | None = None
+    arrangement: Short | None = None
+    air: AirAsk = AirAsk()
+
+
+class PlanFreeze(Message):
+    """Keep a copy of a plan under a name; a frozen plan is never changed."""
+
+    what: Literal["plan.freeze"]
+    plane: FileName
+    file: FileName
+    label: Annotated[str, Field(min_length=1, max_length=60)]
+
+
+class PlanThaw(Message):
+    """Make a frozen plan the plane's own plan again."""
+
+    what: Literal["plan.thaw"]
+    plane: FileName
+    file: FileName
+
+
+class PlaneNew(Message):
+    """A new plane file from the commented template or a copy of another."""
+
+    what: Literal["plane.new"]
+    name: Annotated[str, Field(min_length=1, max_length=60)]
+    source: FileName | None = Field(default=None, description="Plane file to copy; null: the template.")
+
+
+class Undo(Message):
+    """Take back the last change of a file."""
+
+    what: Literal["undo"]
+    file: FileName
+
+
+class Redo(Message):
+    """Do again what was taken back."""
+
+    what: Literal["redo"]
+    file: FileName
+
+
+class BenchRead(Message):
+    """Measured angles of one bench position; null takes a reading away."""
+
+    what: Literal["bench.read"]
+    plane: FileName
+    plan: FileName
+    phase: Short
+    throttle_percent: float = Field(ge=0, le=100)
+    aileron_percent: float = Field(ge=-100, le=100)
+    elevator_percent: float = Field(default=0.0, ge=-100, le=100)
+    angles_deg: dict[Short, Annotated[float, Field(ge=-90, le=90)] | None] = Field(max_length=8)
+
+
+Action = Annotated[
+    PlaneSet | TextSet | PartAdd | PartDrop | PlanSet | PlanTune | PlanFreeze | PlanThaw | PlaneNew | Undo | Redo
+    | BenchRead,
+    Field(discriminator="what"),
+]  # fmt: skip
+
+
+class Do(Message):
+    """Change something."""
+
+    kind: Literal["do"]
+    seq: int = Field(ge=0)
+    token: Annotated[str, Field(min_length=8, max_length=64)] = Field(description="New for every action, kept on retry.")
+    action: Action
+
+
+class Cancel(Message):
+    """Stop working on an ask."""
+
+    kind: Literal["cancel"]
+    channel: Short
+
+
+Incoming = Annotated[Ask | Do | Cancel, Field(discriminator="kind")]
+INCOMING: TypeAdapter[Ask | Do | Cancel] = TypeAdapter(Incoming)
+"""Reads what the page says."""
+
+
+class Hello(Message):
+    """First message of every connection."""
+
+    kind: Literal["hello"] = "hello"
+    version: str
+    role: Literal["owner", "guest"] = Field(description="A guest reads everything and writes forms only.")
+    run: str = Field(description="New at every start of the server.")
+    folder: FolderPage
+
+
+class FolderMoved(Message):
+    """The folder or a file in it has changed, by whom ever."""
+
+    kind: Literal["folder"] = "folder"
+    folder: FolderPage
+
+
+class Progress(Message):
+    """What a long job is doing."""
+
+    kind: Literal["progress"] = "progress"
+    seq: int
+    words: str
+
+
+class Dropped(Message):
+    """A newer ask of the channel came, or it was cancelled."""
+
+    kind: Literal["dropped"] = "dropped"
+    seq: int
+
+
+class Done(Message):
+    """An action was carried out and its file saved."""
+
+    kind: Literal["done"] = "done"
+    seq: int
+    file: str
+    revision: int
+    words: str = Field(description="What was done.")
+
+
+class Refused(Message):
+    """An ask or an action could not be answered: the reason and every fault."""
+
+    kind: Literal["refused"] = "refused"
+    seq: int | None
+    words: str = Field(description="What came, what is allowed, what to do.")
+    faults: tuple[FaultPage, ...] = ()
+
+
+Outgoing = Hello | FolderMoved | Progress | Dropped | Done | Refused
+"""What the server says besides answers. An answer is `{"kind": "answer", "seq", "topic", "body"}`."""

@@ -13,6 +13,7 @@ import pytest
 
 from evenfall import workflow
 from evenfall.cli import app
+from evenfall.lines.balance import Airframe
 from evenfall.lines.fitting import fitting
 from evenfall.lines.landing import landing_change
 from evenfall.lines.loads import corner_moments
@@ -52,7 +53,7 @@ def test_no_default_stands_behind_the_answer(ready: Callable[[str], Ready], tune
     assert plan.crow is not None
     plane = made.frame.plane
 
-    def with_holes(arm: tuple[float, ...], horn: tuple[float, ...]) -> workflow.Airframe:
+    def with_holes(arm: tuple[float, ...], horn: tuple[float, ...]) -> Airframe:
         linkage = {
             name: replace(item, arm_holes=arm, horn_holes=horn, arm=arm[0], horn=horn[0])
             for name, item in plane.aileron_linkage.items()

@@ -1,0 +1,27 @@
+// Numbers as they are shown: rounded to what they deserve, always with a unit, a real minus sign.
+const MINUS = '\u2212'
+const THIN = '\u202f'
+
+export function fixed(value: number, digits = 1): string {
+  const text = Math.abs(value).toFixed(digits)
+  return value < 0 && Number(text) !== 0 ? MINUS + text : text
+}
+
+export function signed(value: number, digits = 1): string {
+  const text = fixed(value, digits)
+  return value > 0 && Number(value.toFixed(digits)) !== 0 ? `+${text}` : text
+}
+
+export function withUnit(value: number | null | undefined, unit: string, digits = 1): string {
+  if (value === null || value === undefined || !Number.isFinite(value)) return '\u2013'
+  return unit === '' ? fixed(value, digits) : `${fixed(value, digits)}${THIN}${unit}`
+}
+
+export function spread(value: number, sigma: number | null, unit: string, digits = 1): string {
+  if (sigma === null) return withUnit(value, unit, digits)
+  return `${fixed(value, digits)} \u00b1 ${fixed(sigma, digits)}${THIN}${unit}`
+}
+
+export const speed = (value: number | null | undefined): string => withUnit(value, 'm/s')
+export const degrees = (value: number | null | undefined, digits = 1): string => withUnit(value, '\u00b0', digits)
+export const percent = (value: number | null | undefined): string => withUnit(value, '%', 0)

@@ -1,0 +1,18 @@
+import { svelte } from '@sveltejs/vite-plugin-svelte'
+import { defineConfig } from 'vitest/config'
+
+export default defineConfig({
+  plugins: [svelte()],
+  base: '/',
+  build: {
+    outDir: '../src/evenfall/app/static',
+    emptyOutDir: true,
+    target: 'es2022',
+    assetsInlineLimit: 0,
+    modulePreload: { polyfill: false },
+    sourcemap: false,
+    chunkSizeWarningLimit: 900,
+  },
+  server: { proxy: { '/live': { target: 'ws://127.0.0.1:8750', ws: true }, '/sheet': 'http://127.0.0.1:8750' } },
+  test: { include: ['src/**/*.test.ts'] },
+})

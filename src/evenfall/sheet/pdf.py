@@ -45,6 +45,21 @@ def sheet_pdf(page: SheetPage, *, paper: Paper = "a4") -> bytes:
     return made
 
 
+def sheet_pictures(page: SheetPage, *, paper: Paper = "a4") -> tuple[bytes, ...]:
+    """The pages of the sheet as pictures (SVG), laid out as by `sheet_pdf`."""
+    if paper not in PAPERS:
+        raise InputError(f"paper {paper!r} is none of {', '.join(PAPERS)}")
+    words = _printable(sheet_words(page), _is_rare)
+    text = json.dumps(words, ensure_ascii=False, allow_nan=False)
+    bench, field = usual_sizes(len(words["bench"]["arms"]), paper)
+    while True:
+        sizes = (max(bench, SMALLEST), max(field, SMALLEST))
+        drawn = _drawn(text, _TYPST[paper], page.date, sizes)
+        if len(drawn) <= 2 or max(sizes) <= SMALLEST:
+            return drawn
+        bench, field = bench - _STEP, field - _STEP
+
+
 def _fitted(words: Any, paper: Paper, date: str, *, system_fonts: bool) -> tuple[bytes | None, str]:
     """Laid out on two pages with the usual sizes of the text, or the next smaller ones at which it fits.
 
@@ -94,17 +109,35 @@ def _compile(
 ) -> tuple[bytes | None, str]:
     import typst
 
-    noon = dt.datetime.combine(dt.date.fromisoformat(date), dt.time(12), dt.UTC)
     try:
         made: bytes = _compiler(system_fonts).compile(
             format="pdf",
-            sys_inputs={"page": words, "paper": paper, "bench": f"{sizes[0]:.2f}", "field": f"{sizes[1]:.2f}"},
+            sys_inputs=_inputs(words, paper, sizes),
             pdf_standards=["ua-1"],
-            timestamp=int(noon.timestamp()),
+            timestamp=_noon(date),
         )
     except typst.TypstError as error:
         return None, str(error)
     return made, ""
+
+
+def _drawn(words: str, paper: str, date: str, sizes: tuple[float, float]) -> tuple[bytes, ...]:
+    import typst
+
+    try:
+        made = _compiler(False).compile(format="svg", sys_inputs=_inputs(words, paper, sizes), timestamp=_noon(date))
+    except typst.TypstError as error:
+        raise EvenfallError(f"the sheet could not be laid out: {error}") from None
+    return tuple(made) if isinstance(made, list) else (made,)
+
+
+def _inputs(words: str, paper: str, sizes: tuple[float, float]) -> dict[str, str]:
+    return {"page": words, "paper": paper, "bench": f"{sizes[0]:.2f}", "field": f"{sizes[1]:.2f}"}
+
+
+def _noon(date: str) -> int:
+    """Noon (UTC) of a day in seconds since 1970."""
+    return int(dt.datetime.combine(dt.date.fromisoformat(date), dt.time(12), dt.UTC).timestamp())
 
 
 @cache

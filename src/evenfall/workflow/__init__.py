@@ -9,6 +9,7 @@ from evenfall.workflow.pictures import (
     StickAnswer,
     drag_shares,
     holding_stick,
+    map_of_plan,
     shaft_picture,
     speed_map,
 )
@@ -38,6 +39,7 @@ __all__ = [
     "computed_from",
     "drag_shares",
     "holding_stick",
+    "map_of_plan",
     "predict",
     "prepare",
     "rig",

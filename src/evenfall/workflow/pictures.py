@@ -61,7 +61,7 @@ def speed_map(
     file = plane_file(given)
     asked = map_arrangement(file.plane, arrangement)
     if plan is not None:
-        return _map_of_plan(
+        return map_of_plan(
             predict(given, plan, air=air, progress=progress), arrangement=arrangement, progress=progress
         )
     ready = made_ready(given, air, progress=progress)
@@ -82,7 +82,7 @@ def speed_map(
     return MapAnswer(ready=ready, plan_name="tuned", throws=Throws(), map=drawn, estimate=estimate)
 
 
-def _map_of_plan(known: Predicted, *, arrangement: str | None, progress: Progress) -> MapAnswer:
+def map_of_plan(known: Predicted, *, arrangement: str | None, progress: Progress) -> MapAnswer:
     """The map around a plan; another arrangement than the plan's is drawn without a chosen point."""
     ready, plan = known.ready, known.plan
     own = None if plan.crow is None else plan.crow.arrangement

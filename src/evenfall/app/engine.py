@@ -1,0 +1,381 @@
+"""Answers what the page asks: one page a topic, from the pilot's files and what is not saved yet.
+
+Everything heavy is imported where it is used, so that a server can show its first page before the physics is loaded.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal
+
+from evenfall.app.cache import Kept
+from evenfall.app.messages import AirAsk, Ask
+from evenfall.errors import InputError
+from evenfall.textfile import content_hash
+
+if TYPE_CHECKING:
+    from evenfall.air import Air
+    from evenfall.app.workspace import Workspace
+    from evenfall.plane.files import PlaneFile
+    from evenfall.radio.plan import Plan
+    from evenfall.sheet.pages import Page
+    from evenfall.sheet.pdf import Paper
+    from evenfall.sheet.sheet_page import SheetPage
+    from evenfall.workflow import Predicted, Ready, TuneAnswer
+
+Progress = Callable[[str], None]
+SheetKind = Literal["pdf", "html", "svg1", "svg2"]
+
+
+class Cancelled(Exception):
+    """An answer was no longer wanted."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Side:
+    """A plane and a plan as asked for, unsaved changes included.
+
+    Args:
+        plan_file: name of the plan's file, None for the plane as it is now. plan_name: what the plan is called.
+        key: equal for equal plane, air and plan.
+    """
+
+    file: PlaneFile
+    air: AirAsk
+    plan: Plan
+    plan_file: str | None
+    plan_name: str
+
+    @property
+    def plane_key(self) -> tuple[str, AirAsk]:
+        """Equal for equal plane and air."""
+        return self.file.content_hash, self.air
+
+    @property
+    def key(self) -> tuple[str, AirAsk, str]:
+        """Equal for equal plane, air and plan."""
+        return self.file.content_hash, self.air, hashlib.sha256(repr(self.plan).encode()).hexdigest()
+
+
+class Engine:
+    """The engine behind the page. Thread-safe: quick and slow questions may come from two threads at once.
+
+    Only a few planes, predictions and maps are kept; what is asked again is answered from them.
+    """
+
+    def __init__(self, workspace: Workspace) -> None:
+        self._workspace = workspace
+        self._files: Kept[PlaneFile] = Kept(8)
+        self._ready: Kept[Ready] = Kept(3)
+        self._predicted: Kept[Predicted] = Kept(4)
+        self._tuned: Kept[TuneAnswer] = Kept(3)
+        self._sheets: Kept[SheetPage] = Kept(2)
+        self._printed: Kept[bytes] = Kept(6)
+
+    def answer(self, ask: Ask, *, progress: Progress, cancelled: Callable[[], bool]) -> Page:
+        """The page of `evenfall.sheet.schema.TOPICS` that answers.
+
+        Args:
+            progress: told in a few words before each longer step.
+            cancelled: asked between steps; once True, `Cancelled` is raised.
+
+        Raises `InputError` where the files or the question cannot be used.
+        """
+
+        def say(words: str) -> None:
+            if cancelled():
+                raise Cancelled
+            progress(words)
+
+        say("")
+        make: Callable[[Ask, Progress], Page] | None = getattr(self, f"_{ask.topic}", None)
+        if make is None:
+            raise InputError(f"{ask.topic} is not answered yet")
+        try:
+            return make(ask, say)
+        except ImportError as error:
+            raise InputError(f"{ask.topic} is not answered yet: {error}") from None
+
+    def warm(self, plane: str, *, air: AirAsk | None = None) -> None:
+        """Make ready what the first question about a plane needs; a file that cannot be used is left alone."""
+        try:
+            self._made_ready(self._plane_file(plane, {}), air or AirAsk(), _silent)
+        except InputError:
+            return
+
+    # Documents
+
+    def _plane_text(self, name: str, edits: dict[str, object]) -> tuple[str, int]:
+        """Text and revision of a plane file, unsaved edits in it."""
+        text, revision = self._workspace.plane_text(name)
+        if edits:
+            from evenfall.plane.plane_edit import edited_text
+
+            text = edited_text(text, edits)
+        return text, revision
+
+    def _plane_file(self, name: str, edits: dict[str, object]) -> PlaneFile:
+        text, _ = self._plane_text(name, edits)
+
+        def read() -> PlaneFile:
+            from evenfall.plane.files import parse_plane
+
+            return parse_plane(text, path=name)
+
+        return self._files.get((name, content_hash(text)), read)
+
+    def _side(self, ask: Ask) -> Side:
+        """What is asked about."""
+        side = self._saved_side(ask.plane, ask.plan, ask.air, dict(ask.edits))
+        if ask.changes is None:
+            return side
+        from evenfall.sheet.plan_edit import apply_changes
+
+        changed = apply_changes(side.plan, ask.changes, side.file.plane)
+        return replace(side, plan=changed, plan_name=f"{side.plan_name}, changed")
+
+    def _saved_side(self, plane: str, plan: str | None, air: AirAsk, edits: dict[str, object]) -> Side:
+        from evenfall.radio.plan import present_plan
+
+        file = self._plane_file(plane, edits)
+        if plan is None:
+            return Side(file=file, air=air, plan=present_plan(file.plane), plan_file=None, plan_name="as it is now")
+        text, _ = self._workspace.plan_text(plan)
+        return Side(file=file, air=air, plan=_parsed(text, file, plan), plan_file=plan, plan_name=plan)
+
+    def _needs_plan(self, ask: Ask) -> Side:
+        if ask.plan is None:
+            raise InputError("this is drawn for a plan: tune the plane first, or choose one of its plans")
+        return self._side(ask)
+
+    # What is kept
+
+    def _made_ready(self, file: PlaneFile, air: AirAsk, say: Progress) -> Ready:
+        from evenfall.workflow import prepare
+
+        return self._ready.get((file.content_hash, air), lambda: prepare(file, _air(air), progress=say))
+
+    def _prediction(self, side: Side, say: Progress) -> Predicted:
+        from evenfall import workflow
+
+        ready = self._made_ready(side.file, side.air, say)
+        known = self._predicted.get(side.key, lambda: workflow.predict(ready, side.plan, progress=say))
+        return replace(known, plan_name=side.plan_name)
+
+    def _tuning(self, file: PlaneFile, air: AirAsk, say: Progress) -> TuneAnswer:
+        from evenfall import workflow
+
+        ready = self._made_ready(file, air, say)
+        return self._tuned.get((file.content_hash, air), lambda: workflow.tune(ready, progress=say))
+
+    # Topics
+
+    def _plane(self, ask: Ask, say: Progress) -> Page:
+        from evenfall.sheet.plane_view import plane_view
+
+        text, revision = self._plane_text(ask.plane, dict(ask.edits))
+        return plane_view(text, file=ask.plane, revision=revision)
+
+    def _plan(self, ask: Ask, say: Progress) -> Page:
+        from evenfall.radio.planfile import plan_text
+        from evenfall.sheet.plan_view import plan_view
+
+        file = self._plane_file(ask.plane, dict(ask.edits))
+        text: str | None = None
+        revision, label, state, tuned = 0, "as it is now", "as it is", None
+        if ask.plan is not None:
+            text, revision = self._workspace.plan_text(ask.plan)
+            tuned = self._workspace.tuned_plan(ask.plan)
+            found = [entry for entry in self._workspace.folder_page().plans if entry.file == ask.plan]
+            label, state = (found[0].label, found[0].state) if found else (ask.plan, "edited")
+        if ask.changes is not None:
+            text, state = plan_text(self._side(ask).plan), "edited"
+        return plan_view(file, text, file=ask.plan, label=label, state=state, revision=revision, tuned=tuned)
+
+    def _predict(self, ask: Ask, say: Progress) -> Page:
+        from evenfall.sheet.make import predict_page
+
+        return predict_page(self._prediction(self._side(ask), say))
+
+    def _tune(self, ask: Ask, say: Progress) -> Page:
+        from evenfall.sheet.make import tune_page
+
+        return tune_page(self._tuning(self._plane_file(ask.plane, dict(ask.edits)), ask.air, say))
+
+    def _map(self, ask: Ask, say: Progress) -> Page:
+        from evenfall import workflow
+        from evenfall.sheet.map_page import map_page
+
+        side = self._side(ask)
+        known = self._prediction(side, say)
+        return map_page(workflow.map_of_plan(known, arrangement=ask.arrangement, progress=say))
+
+    def _shaft(self, ask: Ask, say: Progress) -> Page:
+        from evenfall import workflow
+        from evenfall.sheet.map_page import shaft_page
+
+        file = self._plane_file(ask.plane, dict(ask.edits))
+        return shaft_page(workflow.shaft_picture(self._made_ready(file, ask.air, say)))
+
+    def _stick(self, ask: Ask, say: Progress) -> Page:
+        from evenfall import workflow
+        from evenfall.sheet.map_page import stick_page
+
+        side = self._side(ask)
+        ready = self._made_ready(side.file, side.air, say)
+        answer = workflow.holding_stick(ready, side.plan, inverted=ask.inverted)
+        return stick_page(replace(answer, plan_name=side.plan_name))
+
+    def _kinematics(self, ask: Ask, say: Progress) -> Page:
+        from evenfall.sheet.bench_view import kinematics_page
+
+        side = self._side(ask)
+        return kinematics_page(side.file, side.plan, name=side.plan_name, without_offset=ask.without_offset)
+
+    def _bench(self, ask: Ask, say: Progress) -> Page:
+        from evenfall import workflow
+        from evenfall.sheet.bench_page import bench_page
+
+        side = self._needs_plan(ask)
+        ready = self._made_ready(side.file, side.air, say)
+        measured = self._workspace.readings_path(ask.plan or "")
+        known = workflow.bench_known(ready, side.plan, measured)[1] if measured.exists() else ()
+        answer = workflow.bench(ready, side.plan, measured=measured if known else None, progress=say)
+        return bench_page(answer.bench, plan_name=side.plan_name, proof=answer.proof, notes=answer.notes)
+
+    def _rig(self, ask: Ask, say: Progress) -> Page:
+        from evenfall import workflow
+        from evenfall.sheet.rig_page import rig_page
+
+        side = self._needs_plan(ask)
+        if ask.without_offset:
+            side = replace(side, plan=_square(side.plan, side.file), plan_name=f"{side.plan_name}, arms square")
+        known = self._prediction(side, say)
+        return rig_page(workflow.rig(known.ready, side.plan, before=known, progress=say))
+
+    # The printed sheet
+
+    def _sheet(self, ask: Ask, say: Progress) -> Page:
+        from urllib.parse import urlencode
+
+        from evenfall.sheet.bench_view import SheetAnswer
+
+        if ask.plan is None:
+            return SheetAnswer(
+                ready=False,
+                why_not="A sheet is made for a plan: tune the plane first, or choose one of its plans.",
+                pdf="",
+                html="",
+                pages=(),
+                bytes_html=0,
+            )
+        made = self._sheet_html(self._sheet_page(ask.plane, ask.plan, ask.air, None, say))
+        query = urlencode({"plane": ask.plane, "plan": ask.plan})
+        return SheetAnswer(
+            ready=True,
+            why_not="",
+            pdf=f"/sheet.pdf?{query}",
+            html=f"/sheet.html?{query}",
+            pages=(f"/sheet-1.svg?{query}", f"/sheet-2.svg?{query}"),
+            bytes_html=len(made),
+        )
+
+    def sheet_bytes(
+        self, plane: str, plan: str, *, kind: SheetKind, paper: Paper = "a4", date: str | None = None
+    ) -> bytes:
+        """The sheet of saved files: PDF, file for the phone, or one of its two pages as a picture.
+
+        Args:
+            date: year-month-day; None takes the day the plan file was last written. Equal files and dates give equal
+                bytes.
+        """
+        from evenfall.sheet.pdf import sheet_pdf, sheet_pictures
+
+        page = self._sheet_page(plane, plan, AirAsk(), date, _silent)
+        if kind == "html":
+            return self._sheet_html(page)
+        key = (kind, paper, hashlib.sha256(page.model_dump_json().encode()).hexdigest())
+        if kind == "pdf":
+            return self._printed.get(key, lambda: sheet_pdf(page, paper=paper))
+        number = 1 if kind == "svg1" else 2
+        return self._printed.get(key, lambda: sheet_pictures(page, paper=paper)[number - 1])
+
+    def _sheet_html(self, page: SheetPage) -> bytes:
+        from evenfall.sheet.html import sheet_html
+
+        return sheet_html(page).encode("utf-8")
+
+    def _sheet_page(self, plane: str, plan: str, air: AirAsk, date: str | None, say: Progress) -> SheetPage:
+        from evenfall import workflow
+        from evenfall.sheet.sheet_page import sheet_date, sheet_page
+
+        side = self._saved_side(plane, plan, air, {})
+        text, _ = self._workspace.plan_text(plan)
+        day = date or sheet_date(Path(self._workspace.folder_page().folder) / plan).isoformat()
+
+        def make() -> SheetPage:
+            known = self._prediction(side, say)
+            answer = workflow.rig(known.ready, side.plan, before=known, progress=say)
+            return sheet_page(answer, plan_hash=content_hash(text), date=day)
+
+        return self._sheets.get((*side.key, plan, content_hash(text), day), make)
+
+    def tune(
+        self,
+        plane: str,
+        *,
+        level: str | None = None,
+        arrangement: str | None = None,
+        air: AirAsk | None = None,
+        progress: Progress,
+    ) -> Plan:
+        """The best plan of a saved plane; raises `InputError` with the reasons where there is none."""
+        answer = self._tuning(self._plane_file(plane, {}), air or AirAsk(), progress)
+        if answer.plan is None:
+            raise InputError(" ".join(("No plan exists for this plane.", *answer.tuned.remedies)))
+        return answer.plan
+
+
+def _parsed(text: str, file: PlaneFile, name: str) -> Plan:
+    try:
+        from evenfall.radio.planfile import parse_plan
+    except ImportError:
+        import tempfile
+        from pathlib import Path
+
+        from evenfall.radio.planfile import load_plan
+
+        with tempfile.TemporaryDirectory() as folder:
+            path = Path(folder) / name
+            path.write_text(text, encoding="utf-8")
+            return load_plan(path, file.plane)
+    return parse_plan(text, file.plane, path=name)
+
+
+def _silent(words: str) -> None:
+    return None
+
+
+def _air(ask: AirAsk) -> Air:
+    from evenfall.air import standard_air
+
+    return standard_air(
+        ask.elevation_m,
+        temperature=None if ask.temperature_c is None else ask.temperature_c + 273.15,
+        pressure=None if ask.pressure_hpa is None else 100.0 * ask.pressure_hpa,
+    )
+
+
+def _square(plan: Plan, file: PlaneFile) -> Plan:
+    """The plan with every arm square to its rod, in the holes it has."""
+    from evenfall.radio.corner_setup import CornerSetup
+
+    corners = {}
+    for name, linkage in file.plane.aileron_linkage.items():
+        setup = plan.corners.get(name)
+        arm, horn = (linkage.arm, linkage.horn) if setup is None else (setup.arm_hole, setup.horn_hole)
+        corners[name] = CornerSetup(corner=name, arm_hole=arm, horn_hole=horn)
+    return replace(plan, corners=corners)

@@ -242,6 +242,43 @@ def _syntax_fault(line: int | None, row: str, message: str) -> Fault:
     return Fault(where=where, line=line, message=message)
 
 
+@dataclass(frozen=True, kw_only=True)
+class Statement:
+    """One `key = value` or one table header of a TOML text.
+
+    Args:
+        path: its dotted key in parts, list entries by their index.
+        first, last: rows it takes, from 1, both included.
+        header: a table's header, not a key.
+    """
+
+    path: tuple[str, ...]
+    first: int
+    last: int
+    header: bool
+
+
+def statements(text: str) -> list[Statement]:
+    """Every statement of a valid TOML text in its order; what stands inside a value is no statement of its own."""
+    found: list[Statement] = []
+    prefix: tuple[str, ...] = ()
+    counts: dict[str, int] = {}
+    starts = [*_statements(text), (text.count("\n") + 2, "")]
+    for (number, row), (following, _) in zip(starts, starts[1:], strict=False):
+        header = _HEADER.match(row)
+        if header and not _KEY.match(row):
+            prefix = _indexed(_parts(header.group(2)), counts)
+            if header.group(1) == "[[":
+                name = ".".join(prefix)
+                counts[name] = counts.get(name, -1) + 1
+                prefix = (*prefix, str(counts[name]))
+            found.append(Statement(path=prefix, first=number, last=number, header=True))
+        elif key := _KEY.match(row):
+            path = (*prefix, *_parts(key.group(1)))
+            found.append(Statement(path=path, first=number, last=following - 1, header=False))
+    return found
+
+
 def key_lines(text: str) -> dict[str, int]:
     """Line (from 1) of every table and key of a valid TOML text, by dotted key; list entries as `drag.0`.
 
@@ -249,21 +286,10 @@ def key_lines(text: str) -> dict[str, int]:
     {'a': 1, 'b': 2, 'b.c': 3, 'd': 4, 'd.0': 4, 'd.0.e': 5}
     """
     lines: dict[str, int] = {}
-    prefix: tuple[str, ...] = ()
-    counts: dict[str, int] = {}
-    for number, row in _statements(text):
-        header = _HEADER.match(row)
-        if header and not _KEY.match(row):
-            parts = _indexed(_parts(header.group(2)), counts)
-            if header.group(1) == "[[":
-                name = ".".join(parts)
-                counts[name] = counts.get(name, -1) + 1
-                lines.setdefault(name, number)
-                parts = (*parts, str(counts[name]))
-            prefix = parts
-            lines.setdefault(".".join(prefix), number)
-        elif key := _KEY.match(row):
-            lines.setdefault(".".join((*prefix, *_parts(key.group(1)))), number)
+    for found in statements(text):
+        if found.header and found.path and found.path[-1] == "0":
+            lines.setdefault(".".join(found.path[:-1]), found.first)
+        lines.setdefault(".".join(found.path), found.first)
     return lines
 
 

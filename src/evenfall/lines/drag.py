@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -50,6 +51,11 @@ class DragTable:
     weight: float
     lowest_speed: float
     corrections: Corrections
+
+    @property
+    def held(self) -> float:
+        """Weight along the path, N, positive holds back."""
+        return self.weight * math.sin(self.slope)
 
     def _look_up(self, table: Floats, speed: ArrayLike, deployment: ArrayLike) -> Floats:
         """Bilinear on the fine grid; held at its edges."""
@@ -112,6 +118,64 @@ class DragTable:
         return replace(self, weight=weight)
 
 
+@dataclass(frozen=True, kw_only=True)
+class DragNodes:
+    """The balances a `DragTable` is drawn through, as solved. Arrays (speeds, deployments).
+
+    Args:
+        speeds: m/s. deployments: 0-1.
+        surfaces, parts: drag areas, m^2. elevator, alpha: rad.
+        stalled: the wings cannot carry the weight there.
+        density, weight, corrections: as in `DragTable`.
+    """
+
+    slope: float
+    inverted: bool
+    speeds: Floats
+    deployments: Floats
+    surfaces: Floats
+    parts: Floats
+    elevator: Floats
+    alpha: Floats
+    stalled: NDArray[np.bool_]
+    density: float
+    weight: float
+    corrections: Corrections
+
+    def reach(self, most: float) -> int:
+        """How many nodes count where deployment goes to `most`."""
+        return int(np.argmin(np.abs(self.deployments - most))) + 1
+
+    def table(self, *, most: float = 1.0) -> DragTable:
+        """The table through these nodes. What stalls beyond deployment `most` does not count as stalled."""
+        good = ~self.stalled[:, : self.reach(most)].any(axis=1)
+        # Nodes below the first that carries the weight are stalled; a single stalled node above is left out.
+        first = int(np.argmax(good)) if good.any() else len(self.speeds) - 2
+        kept = np.flatnonzero(good & (np.arange(len(self.speeds)) >= first))
+        if len(kept) < 2:
+            kept = np.arange(len(self.speeds) - 2, len(self.speeds))
+        fine_v = np.linspace(self.speeds[kept[0]], self.speeds[-1], _FINE_SPEEDS)
+        fine_d = np.linspace(0.0, 1.0, _FINE_DEPLOYMENTS) if len(self.deployments) > 1 else np.zeros(1)
+
+        def fine(values: Floats) -> Floats:
+            return _refine(self.speeds[kept], self.deployments, values[kept], fine_v, fine_d)
+
+        return DragTable(
+            slope=self.slope,
+            inverted=self.inverted,
+            speeds=fine_v,
+            deployments=fine_d,
+            surfaces=fine(self.surfaces),
+            parts=fine(self.parts),
+            elevator=fine(self.elevator),
+            alpha=fine(self.alpha),
+            density=self.density,
+            weight=self.weight,
+            lowest_speed=float(self.speeds[first]) if first > 0 else 0.0,
+            corrections=self.corrections,
+        )
+
+
 def drag_tables(
     frame: Airframe,
     *,
@@ -127,6 +191,29 @@ def drag_tables(
     Args:
         wanted: m/s, scales the speeds solved. Between nodes a monotone cubic (PCHIP) in speed and in deployment.
     """
+    nodes = drag_nodes(
+        frame,
+        wanted=wanted,
+        slopes=slopes,
+        inverted=inverted,
+        crow=crow,
+        speed_nodes=speed_nodes,
+        deployment_nodes=deployment_nodes,
+    )
+    return [one.table() for one in nodes]
+
+
+def drag_nodes(
+    frame: Airframe,
+    *,
+    wanted: float,
+    slopes: ArrayLike,
+    inverted: bool = False,
+    crow: Crow | Sequence[Crow] | None = None,
+    speed_nodes: tuple[float, ...] = SPEED_NODES,
+    deployment_nodes: tuple[float, ...] = DEPLOYMENT_NODES,
+) -> list[DragNodes]:
+    """The balances of `drag_tables`, which see for the arguments."""
     crows = 1 if crow is None or isinstance(crow, Crow) else len(crow)
     slope_list = [float(slope) for slope in np.atleast_1d(np.asarray(slopes, float))] * crows
     speeds = wanted * np.asarray(speed_nodes)
@@ -141,48 +228,26 @@ def drag_tables(
     alpha = solved.alpha.reshape(shape)
     settled = solved.converged.reshape(shape)
     lifting = frame.weight * np.cos(s) / (q * frame.plane.wing_area) > _STALL_LIFT
-    stalled = np.asarray((~settled & lifting).any(axis=2))
+    stalled = np.asarray(~settled & lifting)
     for field in (surfaces, parts, elevator, alpha):
         _fill(field, settled, speeds, deployments)
     return [
-        _table(frame, slope, inverted, speeds, deployments, surfaces[k], parts[k], elevator[k], alpha[k], ~stalled[k])
+        DragNodes(
+            slope=slope,
+            inverted=inverted,
+            speeds=speeds,
+            deployments=deployments,
+            surfaces=surfaces[k],
+            parts=parts[k],
+            elevator=elevator[k],
+            alpha=alpha[k],
+            stalled=stalled[k],
+            density=frame.air.density,
+            weight=frame.weight,
+            corrections=frame.plane.corrections,
+        )
         for k, slope in enumerate(slope_list)
     ]
-
-
-def _table(
-    frame: Airframe,
-    slope: float,
-    inverted: bool,
-    speeds: Floats,
-    deployments: Floats,
-    surfaces: Floats,
-    parts: Floats,
-    elevator: Floats,
-    alpha: Floats,
-    good: NDArray[np.bool_],
-) -> DragTable:
-    # Nodes below the first that carries the weight are stalled; a single stalled node above is left out.
-    first = int(np.argmax(good)) if good.any() else len(speeds) - 2
-    kept = np.flatnonzero(good & (np.arange(len(speeds)) >= first))
-    if len(kept) < 2:
-        kept = np.arange(len(speeds) - 2, len(speeds))
-    fine_v = np.linspace(speeds[kept[0]], speeds[-1], _FINE_SPEEDS)
-    fine_d = np.linspace(0.0, 1.0, _FINE_DEPLOYMENTS) if len(deployments) > 1 else np.zeros(1)
-    return DragTable(
-        slope=slope,
-        inverted=inverted,
-        speeds=fine_v,
-        deployments=fine_d,
-        surfaces=_refine(speeds[kept], deployments, surfaces[kept], fine_v, fine_d),
-        parts=_refine(speeds[kept], deployments, parts[kept], fine_v, fine_d),
-        elevator=_refine(speeds[kept], deployments, elevator[kept], fine_v, fine_d),
-        alpha=_refine(speeds[kept], deployments, alpha[kept], fine_v, fine_d),
-        density=frame.air.density,
-        weight=frame.weight,
-        lowest_speed=float(speeds[first]) if first > 0 else 0.0,
-        corrections=frame.plane.corrections,
-    )
 
 
 def _fill(values: Floats, settled: NDArray[np.bool_], speeds: Floats, deployments: Floats) -> None:

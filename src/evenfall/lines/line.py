@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -47,7 +48,7 @@ class SteadySpeed:
 def excess_force(shaft: Shaft, table: DragTable, speed: Floats, omega: Floats, deployment: float) -> Floats:
     """Force along the path, N: thrust - drag - W sin(slope). Zero on a steady line, positive accelerates."""
     thrust, _ = shaft.loads(speed, omega)
-    return np.asarray(thrust - table.drag(speed, deployment) - table.weight * math.sin(table.slope))
+    return np.asarray(thrust - table.drag(speed, deployment) - table.held)
 
 
 def steady_speeds(curve: ShaftCurve, table: DragTable, deployment: float) -> tuple[SteadySpeed, ...]:
@@ -56,9 +57,8 @@ def steady_speeds(curve: ShaftCurve, table: DragTable, deployment: float) -> tup
     The curve of shaft equilibria is cut by zero excess force segment by segment, so that folds need no book-keeping;
     each crossing is polished by Newton on both balances. Speeds below `table.lowest_speed` (stall) are left out.
     """
-    holding = table.weight * math.sin(table.slope)
-    start = curve.thrust_a - table.drag(curve.speed_a, deployment) - holding
-    end = curve.thrust_b - table.drag(curve.speed_b, deployment) - holding
+    start = curve.thrust_a - table.drag(curve.speed_a, deployment) - table.held
+    end = curve.thrust_b - table.drag(curve.speed_b, deployment) - table.held
     crossed = (start > 0) != (end > 0)
     if not crossed.any():
         return ()
@@ -80,8 +80,21 @@ def steady_speeds(curve: ShaftCurve, table: DragTable, deployment: float) -> tup
 _SETTLED = 1e-7
 
 
+class PathForces(Protocol):
+    """What holds against a line, thrust apart: a `DragTable`, or several lines one entry each."""
+
+    @property
+    def held(self) -> float | Floats:
+        """Weight along the path, N, positive holds back."""
+        ...
+
+    def drag(self, speed: ArrayLike, deployment: ArrayLike) -> Floats:
+        """Drag of the airframe, N."""
+        ...
+
+
 def polish_steady(
-    shaft: Shaft, table: DragTable, speed: Floats, omega: Floats, deployment: ArrayLike
+    shaft: Shaft, table: PathForces, speed: Floats, omega: Floats, deployment: ArrayLike
 ) -> tuple[Floats, Floats, Floats]:
     """Newton on force and torque together, held near its start; also the last derivatives (2, 2, n).
 
@@ -108,13 +121,13 @@ def polish_steady(
     return v, w, jacobian
 
 
-def linearised(shaft: Shaft, table: DragTable, v: Floats, w: Floats, deployment: ArrayLike) -> tuple[Floats, Floats]:
+def linearised(shaft: Shaft, table: PathForces, v: Floats, w: Floats, deployment: ArrayLike) -> tuple[Floats, Floats]:
     """Excess force (N) and torque (N m), (2, n), and their derivatives by speed and shaft speed, (2, 2, n)."""
     dv, dw = 1e-3 * np.maximum(v, 1.0), 1e-3 * np.maximum(w, 20.0)
     speeds = np.stack([v, v + dv, v - dv, v, v])
     omegas = np.stack([w, w, w, w + dw, np.maximum(w - dw, 0.0)])
     thrust, torque = shaft.loads(speeds, omegas)
-    force = thrust - table.drag(speeds, deployment) - table.weight * math.sin(table.slope)
+    force = thrust - table.drag(speeds, deployment) - table.held
     spin = -torque - shaft.holding_back(omegas)
     both = np.stack([force, spin])
     by_v = (both[:, 1] - both[:, 2]) / (2 * dv)

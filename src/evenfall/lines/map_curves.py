@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from evenfall.air import G0
 from evenfall.lines.line import SteadySpeed, linearised, returns, steady_speeds
 from evenfall.lines.maps import BrakeCurves, MapBase, SpeedGrid, brake_curves, duty_shaft, duty_torque
-from evenfall.lines.shaft import braked_shaft, shaft_curve
+from evenfall.lines.shaft import PowerUnit, braked_shaft, shaft_curve
 from evenfall.plane.corrections import PRIOR_SIGMA
 from evenfall.plane.electrics import BrakeLevel
 from evenfall.power.brake import brake_frequencies, pulsed_short_torque
@@ -275,7 +275,7 @@ def chosen_point(base: MapBase, level: BrakeLevel, crow: float) -> ChosenPoint:
         )
     sigma = PRIOR_SIGMA["brake_damping"]
     if level.damping is not None:
-        brake, sigma = _equivalent(base, level, here.omega), 0.1
+        brake, sigma = equivalent_percent(base.unit, level, here.omega), 0.1
     return ChosenPoint(
         level=level.name,
         brake=brake,
@@ -286,16 +286,19 @@ def chosen_point(base: MapBase, level: BrakeLevel, crow: float) -> ChosenPoint:
     )
 
 
-def _duty_curve(base: MapBase, omega: float) -> tuple[Floats, Floats]:
+def _duty_curve(unit: PowerUnit, omega: float) -> tuple[Floats, Floats]:
     """Percent of motor brake and its torque without friction (N m) at a shaft speed, rad/s."""
     percent = np.linspace(0.0, 100.0, 1001)
-    return percent, duty_torque(base.unit, percent, np.full(1, omega)) - friction_torque(base.unit.plane.motor)
+    return percent, duty_torque(unit, percent, np.full(1, omega)) - friction_torque(unit.plane.motor)
 
 
-def _equivalent(base: MapBase, level: BrakeLevel, omega: float) -> float:
-    """Percent whose torque is nearest to that of a measured level at a shaft speed."""
-    percent, torque = _duty_curve(base, max(omega, 1.0))
-    measured = base.unit.plane.corrections.brake_damping * (level.damping or 0.0) * max(omega, 1.0)
+def equivalent_percent(unit: PowerUnit, level: BrakeLevel, omega: float) -> float:
+    """Percent of motor brake whose torque is nearest to that of a level at a shaft speed (rad/s): a level's own percent
+    unless its damping was measured."""
+    if level.damping is None:
+        return level.percent
+    percent, torque = _duty_curve(unit, max(omega, 1.0))
+    measured = unit.plane.corrections.brake_damping * level.damping * max(omega, 1.0)
     off = np.abs(torque - measured)
     close = off <= off.min() + 0.01 * measured
     return float(percent[close][np.argmin(np.abs(percent[close] - level.percent))])
@@ -303,7 +306,7 @@ def _equivalent(base: MapBase, level: BrakeLevel, omega: float) -> float:
 
 def _brake_range(base: MapBase, brake: float, omega: float, sigma: float) -> tuple[float, float]:
     """Settings around `brake` whose torque stays within one sigma (of its logarithm)."""
-    percent, torque = _duty_curve(base, max(omega, 1.0))
+    percent, torque = _duty_curve(base.unit, max(omega, 1.0))
     index = int(np.argmin(np.abs(percent - brake)))
     if torque[index] <= 0:
         return brake, brake

@@ -172,12 +172,13 @@ def line_answer(
         stick=held.stick,
         deployment=deployment,
         closed=closed,
-        status=_status(held, states),
+        status=line_status(held, states),
         steady=tuple(found),
     )
 
 
-def _status(held: Holding, states: tuple[SteadySpeed, ...]) -> Status:
+def line_status(held: Holding, states: tuple[SteadySpeed, ...]) -> Status:
+    """What is to be said of a line: its holding stick, or that it has no or several stable steady speeds."""
     stable = [state for state in states if state.stable]
     if held.status is Status.STALLED:
         return held.status

@@ -185,11 +185,14 @@ def segments_from_grid(speeds: Floats, omegas: Floats, values: Floats) -> Segmen
     positive = values > 0.0
     along_v = positive[1:, :] != positive[:-1, :]
     along_w = positive[:, 1:] != positive[:, :-1]
-    cut = np.stack([along_v[:, :-1], along_w[1:, :], along_v[:, 1:], along_w[:-1, :]], axis=-1)
-    crossings = cut.sum(axis=-1)
+    edges = [along_v[:, :-1], along_w[1:, :], along_v[:, 1:], along_w[:-1, :]]
+    crossings = np.add(edges[0], edges[1], dtype=np.int8)
+    crossings += edges[2]
+    crossings += edges[3]
     i, j = np.nonzero(crossings == 2)
-    first = np.argmax(cut[i, j], axis=-1)
-    last = 3 - np.argmax(cut[i, j][:, ::-1], axis=-1)
+    cut = np.stack([edge[i, j] for edge in edges], axis=-1)
+    first = np.argmax(cut, axis=-1)
+    last = 3 - np.argmax(cut[:, ::-1], axis=-1)
     si, sj = np.nonzero(crossings == 4)
     centre = 0.25 * (values[si, sj] + values[si + 1, sj] + values[si, sj + 1] + values[si + 1, sj + 1]) > 0.0
     through = centre == positive[si, sj]

@@ -1,13 +1,18 @@
 """Plan files: a person may edit them, so writing never destroys an edit.
 
-The last table holds a seal, the hash of everything above it. A file whose seal does not fit was edited.
+The last table holds a seal, the hash of everything above it. A file whose seal does not fit was edited. A file with
+the key `frozen` (the date) is kept for good: the row is put in and taken out without touching anything else, so the
+seal fits again once it is gone.
 """
 
 from __future__ import annotations
 
 import math
 import os
+import re
 import textwrap
+import tomllib
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -26,11 +31,23 @@ from evenfall.radio.plan import (
     plane_phases,
     wing_signs,
 )
-from evenfall.textfile import Faults, Table, content_hash, numbered_backup, read_toml, shown, write_atomic
+from evenfall.textfile import (
+    Faults,
+    Table,
+    TomlText,
+    content_hash,
+    key_lines,
+    numbered_backup,
+    parse_toml,
+    read_toml,
+    shown,
+    write_atomic,
+)
 
 FORMAT = 1
 _SAME_STICK_PERCENT = 0.6
 """Threshold and the point of the curve where deployment ends may differ by this much, from rounding."""
+_FROZEN = re.compile(r"^\s*frozen\s*=", re.MULTILINE)
 _SEAL = "\n[seal]  # shows whether this file was edited after it was written"
 
 
@@ -81,17 +98,58 @@ def is_edited(text: str) -> bool:
     return not mark or seal.strip() != f'written = "{content_hash(body)}"'
 
 
+def unsealed(text: str) -> str:
+    """A plan file without its seal: one that was made by hand, not computed."""
+    body, mark, _ = text.rpartition(_SEAL)
+    return f"{body}\n" if mark else text
+
+
+def is_frozen(text: str) -> bool:
+    """True for a plan file that is kept for good.
+
+    >>> is_frozen('format = 1\\nfrozen = "2026-07-01"'), is_frozen("format = 1")
+    (True, False)
+    """
+    if not _FROZEN.search(text):
+        return False
+    try:
+        return "frozen" in tomllib.loads(text.removeprefix("\ufeff"))
+    except ValueError:
+        return True
+
+
+def frozen_text(text: str, day: date) -> str:
+    """A plan file with the date of freezing; nothing else changes. The text must be valid TOML."""
+    bare = thawed_text(text)
+    rows = bare.split("\n")
+    at = key_lines(bare).get("format", 0)
+    end = "\r" if at and rows[at - 1].endswith("\r") else ""
+    return "\n".join([*rows[:at], f'frozen = "{day.isoformat()}"{end}', *rows[at:]])
+
+
+def thawed_text(text: str) -> str:
+    """A plan file without the date of freezing; nothing else changes."""
+    if not is_frozen(text):
+        return text
+    rows = text.split("\n")
+    del rows[key_lines(text)["frozen"] - 1]
+    return "\n".join(rows)
+
+
 def check_target(path: str | os.PathLike[str], *, force: bool = False) -> None:
     """Raise `EditedFileError` where a plan may not be written: before a long computation rather than after it."""
     target = Path(path)
     try:
         edited = _edited_file(target)
+        frozen = edited and is_frozen(target.read_text(encoding="utf-8", errors="replace"))
     except (OSError, ValueError) as error:
         raise EditedFileError(f"{target} cannot be used: {_reason(error)}; choose another name") from None
     if target.is_dir():
         raise EditedFileError(f"{target} is a directory; give the plan a file name such as my_plane.plan.toml")
     if not target.parent.is_dir():
         raise EditedFileError(f"there is no folder {target.parent}; make it first or choose another name")
+    if frozen and not force:
+        raise EditedFileError(f"{target} is frozen, kept for good: choose another name for the new plan")
     if edited and not force:
         raise EditedFileError(
             f"{target} exists and was edited (or is no plan of ours): left as it is. "
@@ -125,13 +183,22 @@ def write_plan(plan: Plan, path: str | os.PathLike[str], *, force: bool = False)
 
 def load_plan(path: str | os.PathLike[str], plane: Plane) -> Plan:
     """Read a plan file for a plane; raises `FileFaults` with every fault at once."""
-    source = read_toml(path, what="plan file")
+    return _read(read_toml(path, what="plan file"), plane)
+
+
+def parse_plan(text: str, plane: Plane, *, path: str = "plan file") -> Plan:
+    """The same for a text in hand; `path` is used in messages only."""
+    return _read(parse_toml(text, path=path, what="plan file"), plane)
+
+
+def _read(source: TomlText, plane: Plane) -> Plan:
     faults = Faults(lines=source.lines)
     top = Table(source.data, "", faults)
     version = top.integer("format", 1, 1_000_000, required=True)
     if version is not None and version != FORMAT:
         top.fault("format", f"is {version}; this Evenfall reads plan files of format {FORMAT}")
     name = top.text("plane", required=True)
+    _check_frozen(top)
     crow = _read_crow(top, plane)
     motor = _read_motor(top, plane)
     phases = _read_phases(top, plane)
@@ -148,6 +215,22 @@ def load_plan(path: str | os.PathLike[str], plane: Plane) -> Plan:
     if motor is None or phases is None:
         raise AssertionError("a part of the plan is missing although no fault was noted")
     return Plan(plane_name=name or "", crow=crow, motor=motor, phases=phases, corners=corners, computed_from=computed)
+
+
+def _check_frozen(top: Table) -> None:
+    """The date of freezing must be one."""
+    raw = top.take("frozen")
+    if raw is None or (isinstance(raw, str) and re.fullmatch(r"\d{4}-\d\d-\d\d", raw) and _is_date(raw)):
+        return
+    top.fault("frozen", f'must be a date such as "2026-07-01", not {shown(raw)}; without the row it is not frozen')
+
+
+def _is_date(text: str) -> bool:
+    try:
+        date.fromisoformat(text)
+    except ValueError:
+        return False
+    return True
 
 
 def _read_crow(top: Table, plane: Plane) -> Crow | None:

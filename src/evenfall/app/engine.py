@@ -6,25 +6,27 @@ Everything heavy is imported where it is used, so that a server can show its fir
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 from evenfall.app.cache import Kept
-from evenfall.app.messages import AirAsk, Ask
+from evenfall.app.messages import AirAsk, Ask, Value
 from evenfall.errors import InputError
 from evenfall.textfile import content_hash
 
 if TYPE_CHECKING:
     from evenfall.air import Air
     from evenfall.app.workspace import Workspace
+    from evenfall.lines.crow_tables import CrowTables
+    from evenfall.lines.shaft_tables import ShaftTables
     from evenfall.plane.files import PlaneFile
     from evenfall.radio.plan import Plan
     from evenfall.sheet.pages import Page
     from evenfall.sheet.pdf import Paper
     from evenfall.sheet.sheet_page import SheetPage
-    from evenfall.workflow import Predicted, Ready, TuneAnswer
+    from evenfall.workflow import Predicted, QuickAnswer, Ready, TuneAnswer
 
 Progress = Callable[[str], None]
 SheetKind = Literal["pdf", "html", "svg1", "svg2"]
@@ -72,6 +74,9 @@ class Engine:
         self._ready: Kept[Ready] = Kept(3)
         self._predicted: Kept[Predicted] = Kept(4)
         self._tuned: Kept[TuneAnswer] = Kept(3)
+        self._shafts: Kept[ShaftTables] = Kept(3)
+        self._tables: Kept[CrowTables] = Kept(5)
+        self._plans: Kept[Plan] = Kept(16)
         self._sheets: Kept[SheetPage] = Kept(2)
         self._printed: Kept[bytes] = Kept(6)
 
@@ -99,16 +104,16 @@ class Engine:
         except ImportError as error:
             raise InputError(f"{ask.topic} is not answered yet: {error}") from None
 
-    def warm(self, plane: str, *, air: AirAsk | None = None) -> None:
-        """Make ready what the first question about a plane needs; a file that cannot be used is left alone."""
+    def warm(self, plane: str, plan: str | None = None, *, air: AirAsk | None = None) -> None:
+        """Make ready what the first quick question about a plane needs; files that cannot be used are left alone."""
         try:
-            self._made_ready(self._plane_file(plane, {}), air or AirAsk(), _silent)
+            self._follow(self._saved_side(plane, plan, air or AirAsk(), {}), _silent)
         except InputError:
             return
 
     # Documents
 
-    def _plane_text(self, name: str, edits: dict[str, object]) -> tuple[str, int]:
+    def _plane_text(self, name: str, edits: Mapping[str, Value]) -> tuple[str, int]:
         """Text and revision of a plane file, unsaved edits in it."""
         text, revision = self._workspace.plane_text(name)
         if edits:
@@ -117,7 +122,7 @@ class Engine:
             text = edited_text(text, edits)
         return text, revision
 
-    def _plane_file(self, name: str, edits: dict[str, object]) -> PlaneFile:
+    def _plane_file(self, name: str, edits: Mapping[str, Value]) -> PlaneFile:
         text, _ = self._plane_text(name, edits)
 
         def read() -> PlaneFile:
@@ -129,7 +134,7 @@ class Engine:
 
     def _side(self, ask: Ask) -> Side:
         """What is asked about."""
-        side = self._saved_side(ask.plane, ask.plan, ask.air, dict(ask.edits))
+        side = self._saved_side(ask.plane, ask.plan, ask.air, ask.edits)
         if ask.changes is None:
             return side
         from evenfall.sheet.plan_edit import apply_changes
@@ -137,14 +142,15 @@ class Engine:
         changed = apply_changes(side.plan, ask.changes, side.file.plane)
         return replace(side, plan=changed, plan_name=f"{side.plan_name}, changed")
 
-    def _saved_side(self, plane: str, plan: str | None, air: AirAsk, edits: dict[str, object]) -> Side:
+    def _saved_side(self, plane: str, plan: str | None, air: AirAsk, edits: Mapping[str, Value]) -> Side:
         from evenfall.radio.plan import present_plan
 
         file = self._plane_file(plane, edits)
         if plan is None:
             return Side(file=file, air=air, plan=present_plan(file.plane), plan_file=None, plan_name="as it is now")
         text, _ = self._workspace.plan_text(plan)
-        return Side(file=file, air=air, plan=_parsed(text, file, plan), plan_file=plan, plan_name=plan)
+        parsed = self._plans.get((file.content_hash, plan, text), lambda: _parsed(text, file, plan))
+        return Side(file=file, air=air, plan=parsed, plan_file=plan, plan_name=plan)
 
     def _needs_plan(self, ask: Ask) -> Side:
         if ask.plan is None:
@@ -171,19 +177,33 @@ class Engine:
         ready = self._made_ready(file, air, say)
         return self._tuned.get((file.content_hash, air), lambda: workflow.tune(ready, progress=say))
 
+    def _follow(self, side: Side, say: Progress) -> QuickAnswer:
+        from evenfall import workflow
+
+        ready = self._made_ready(side.file, side.air, say)
+        family = workflow.family_of(ready, side.plan)
+        shafts = self._shafts.get(side.plane_key, lambda: workflow.shafts_of(ready))
+        tables = self._tables.get((side.plane_key, family), lambda: workflow.tables_of(ready, family))
+        return workflow.follow(ready, side.plan, side.plan_name, shafts=shafts, tables=tables)
+
     # Topics
+
+    def _quick(self, ask: Ask, say: Progress) -> Page:
+        from evenfall.sheet.quick_page import quick_page
+
+        return quick_page(self._follow(self._side(ask), say))
 
     def _plane(self, ask: Ask, say: Progress) -> Page:
         from evenfall.sheet.plane_view import plane_view
 
-        text, revision = self._plane_text(ask.plane, dict(ask.edits))
+        text, revision = self._plane_text(ask.plane, ask.edits)
         return plane_view(text, file=ask.plane, revision=revision)
 
     def _plan(self, ask: Ask, say: Progress) -> Page:
         from evenfall.radio.planfile import plan_text
         from evenfall.sheet.plan_view import plan_view
 
-        file = self._plane_file(ask.plane, dict(ask.edits))
+        file = self._plane_file(ask.plane, ask.edits)
         text: str | None = None
         revision, label, state, tuned = 0, "as it is now", "as it is", None
         if ask.plan is not None:
@@ -203,7 +223,7 @@ class Engine:
     def _tune(self, ask: Ask, say: Progress) -> Page:
         from evenfall.sheet.make import tune_page
 
-        return tune_page(self._tuning(self._plane_file(ask.plane, dict(ask.edits)), ask.air, say))
+        return tune_page(self._tuning(self._plane_file(ask.plane, ask.edits), ask.air, say))
 
     def _map(self, ask: Ask, say: Progress) -> Page:
         from evenfall import workflow
@@ -217,7 +237,7 @@ class Engine:
         from evenfall import workflow
         from evenfall.sheet.map_page import shaft_page
 
-        file = self._plane_file(ask.plane, dict(ask.edits))
+        file = self._plane_file(ask.plane, ask.edits)
         return shaft_page(workflow.shaft_picture(self._made_ready(file, ask.air, say)))
 
     def _stick(self, ask: Ask, say: Progress) -> Page:

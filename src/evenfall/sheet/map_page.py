@@ -343,15 +343,16 @@ def stick_page(answer: StickAnswer) -> StickPicturePage:
         plan=answer.plan_name,
         inverted=picture.inverted,
         wanted_speed_m_s=answer.ready.wanted,
-        with_crow=tuple(_stick(held) for held in picture.crow),
-        without_crow=tuple(_stick(held) for held in picture.clean),
+        with_crow=tuple(stick_point(held) for held in picture.crow),
+        without_crow=tuple(stick_point(held) for held in picture.clean),
         threshold_percent=None if picture.threshold is None else 100 * picture.threshold,
         closed_below_percent=100 * picture.closed_below,
         brake_step_n=picture.step,
     )
 
 
-def _stick(held: Holding) -> StickPoint:
+def stick_point(held: Holding) -> StickPoint:
+    """A holding stick on the page."""
     return StickPoint(
         slope_deg=math.degrees(held.slope),
         stick_percent=100 * held.stick,

@@ -2,10 +2,20 @@
 
 from __future__ import annotations
 
+import math
+
 from pydantic import Field
 
-from evenfall.sheet.map_page import LineShares, MapState, StickPoint
-from evenfall.sheet.pages import Page
+from evenfall.lines.line import SteadySpeed
+from evenfall.lines.quick import QuickLine as Line
+from evenfall.numeric import Status
+from evenfall.plane.airframe import Plane
+from evenfall.radio.plan import Plan
+from evenfall.sheet.map_page import LineShares, MapState, StickPoint, stick_point
+from evenfall.sheet.pages import DragShares, Page
+from evenfall.workflow import QuickAnswer
+
+RPM = 60 / (2 * math.pi)
 
 
 class QuickLine(Page):
@@ -34,6 +44,116 @@ class QuickPage(Page):
     brake_percent: float = Field(description="Motor brake that holds like the level: its percent unless measured.")
     crow_deg: float = Field(description="Size of the crow, degrees; 0 without.")
     words: tuple[str, ...] = Field(description="What to watch, in words.")
+
+
+def quick_page(answer: QuickAnswer) -> QuickPage:
+    """The page of `quick`."""
+    found, plan, plane = answer.quick, answer.plan, answer.ready.file.plane
+    return QuickPage(
+        plane=plane.name,
+        plane_hash=answer.ready.file.content_hash,
+        plan=answer.plan_name,
+        wanted_speed_m_s=found.wanted,
+        density_kg_m3=answer.ready.air.density,
+        lines=tuple(_line(line, answer.ready.frame.weight) for line in found.lines),
+        with_crow=tuple(stick_point(held) for held in found.with_crow),
+        without_crow=tuple(stick_point(held) for held in found.without_crow),
+        threshold_percent=None if plan.crow is None else 100 * plan.crow.threshold,
+        closed_below_percent=100 * plane.controller.closed_below,
+        start_percent=100 * plane.controller.start_stick,
+        brake_step_n=found.step,
+        brake_percent=found.brake,
+        crow_deg=0.0 if plan.crow is None else math.degrees(plan.crow.angle),
+        words=tuple(_words(answer)),
+    )
+
+
+def _line(line: Line, weight: float) -> QuickLine:
+    state = line.speed
+    shares = None
+    if state is not None:
+        shares = DragShares(airframe=state.airframe, crow=state.crow, propeller=-state.thrust)
+    return QuickLine(
+        shares=LineShares(
+            name=line.name,
+            slope_deg=math.degrees(line.slope),
+            stick_percent=100 * line.stick,
+            speed_m_s=None if state is None else state.speed,
+            weight_along_n=-weight * math.sin(line.slope),
+            shares_n=shares,
+            status=line.status.value,
+        ),
+        states=tuple(
+            MapState(speed_m_s=s.speed, shaft_rpm=s.omega * RPM, thrust_n=s.thrust, stable=s.stable)
+            for s in line.states
+        ),
+        remark="" if line.status is Status.OK else line.status.text,
+    )
+
+
+def _words(answer: QuickAnswer) -> list[str]:
+    """What to watch: several speeds, lines off the wanted speed, crow in the way of level flight or of the throws."""
+    said = []
+    for line in answer.quick.lines:
+        stable = [state for state in line.states if state.stable]
+        if len(stable) > 1:
+            speeds = " or ".join(f"{state.speed:.1f}" for state in stable)
+            said.append(f"{_title(line.name)}: {speeds} m/s possible, the entry speed decides.")
+        elif line.speed is None:
+            said.append(f"{_title(line.name)}: {_lower(line.status.text)}")
+        else:
+            said.extend(_off(line, line.speed, answer.quick.wanted))
+    said.extend(_early_crow(answer))
+    said.extend(_room(answer.plan, answer.ready.file.plane))
+    return said
+
+
+def _off(line: Line, state: SteadySpeed, wanted: float) -> list[str]:
+    if line.status is Status.STICK_AT_CLOSED_END:
+        return [
+            f"{_title(line.name)}: {state.speed:.1f} m/s with the stick closed, {state.speed - wanted:.1f} too fast."
+        ]
+    if line.status is Status.STICK_AT_OPEN_END:
+        return [f"{_title(line.name)}: {state.speed:.1f} m/s at full stick, {wanted - state.speed:.1f} too slow."]
+    if line.status is Status.INSIDE_CLOSED_BAND:
+        return [f"{_title(line.name)}: {_lower(line.status.text)}"]
+    return []
+
+
+def _early_crow(answer: QuickAnswer) -> list[str]:
+    level = answer.quick.line("level")
+    if level.deployment < 0.005:
+        return []
+    return [f"Crow is {100 * level.deployment:.0f} % out in level flight: lower the threshold below its stick."]
+
+
+def _room(plan: Plan, plane: Plane) -> list[str]:
+    """Throws that the hinges do not leave beside the crow."""
+    if plan.crow is None:
+        return []
+    said = []
+    for name, full in (("upper", plan.crow.upper), ("lower", plan.crow.lower)):
+        wing = plane.wings.get(name)
+        if wing is None or wing.aileron is None or full == 0.0:
+            continue
+        room = (wing.aileron.throw_up if full < 0 else wing.aileron.throw_down) - abs(full)
+        throws = plan.throws
+        short = [words for words, throw in (("normal", throws.normal), ("snap", throws.snap)) if throw > room + 1e-9]
+        if short:
+            left = max(math.degrees(room), 0.0)
+            said.append(
+                f"The {name} wing's hinges leave {left:.1f} deg beside the crow: less than the {short[0]} throw of "
+                f"{math.degrees(getattr(throws, short[0])):.1f} deg."
+            )
+    return said
+
+
+def _title(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def _lower(text: str) -> str:
+    return text[:1].lower() + text[1:]
 
 
 class MarchPage(Page):

@@ -2,6 +2,7 @@
 
 from evenfall.workflow.benching import BenchAnswer, bench, bench_form, bench_known
 from evenfall.workflow.cleaning import Cleaned, clean
+from evenfall.workflow.following import QuickAnswer, family_of, follow, shafts_of, tables_of
 from evenfall.workflow.pictures import (
     MapAnswer,
     ShaftAnswer,
@@ -26,6 +27,7 @@ __all__ = [
     "PlaneInput",
     "Predicted",
     "Progress",
+    "QuickAnswer",
     "Ready",
     "RigAnswer",
     "ShaftAnswer",
@@ -38,13 +40,17 @@ __all__ = [
     "clean",
     "computed_from",
     "drag_shares",
+    "family_of",
+    "follow",
     "holding_stick",
     "map_of_plan",
     "predict",
     "prepare",
     "rig",
     "shaft_picture",
+    "shafts_of",
     "speed_map",
+    "tables_of",
     "tune",
     "wanted_speed",
 ]

@@ -61,9 +61,7 @@ def speed_map(
     file = plane_file(given)
     asked = map_arrangement(file.plane, arrangement)
     if plan is not None:
-        return map_of_plan(
-            predict(given, plan, air=air, progress=progress), arrangement=arrangement, progress=progress
-        )
+        return map_of_plan(predict(given, plan, air=air, progress=progress), arrangement=arrangement, progress=progress)
     ready = made_ready(given, air, progress=progress)
     progress("every level and arrangement")
     judged = tune_plane(ready.frame, ready.unit, wanted=ready.wanted, spreads=file.spreads).judged

@@ -257,6 +257,11 @@ def closes(corner: Corner, phases: tuple[PhaseUse, ...]) -> bool:
     return all(_share(corner, phase, _case(corner, phase)).closes for phase in phases)
 
 
+def travel_shares(corners: tuple[Corner, ...], phases: tuple[PhaseUse, ...]) -> tuple[Share, ...]:
+    """The use of every corner's travel in every phase, without a search for cures: `Budget.shares` alone."""
+    return tuple(_share(corner, phase, _case(corner, phase)) for corner in corners for phase in phases)
+
+
 def _largest(good: Callable[[float], bool]) -> float | None:
     """Largest factor 0-1 for which `good` holds, to 1/1000; None if not even 0."""
     if not good(0.0):

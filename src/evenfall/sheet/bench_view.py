@@ -2,8 +2,22 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Mapping
+
 from pydantic import Field
 
+from evenfall.errors import EvenfallError
+from evenfall.lines.fitting import TRIM
+from evenfall.lines.refit import squared
+from evenfall.lines.throws import fitted_corners, phase_uses
+from evenfall.linkage.budget import Share, travel_shares
+from evenfall.linkage.corner import CAUSES, Corner, corner_limits, retention, roll_retention
+from evenfall.plane.airframe import Plane
+from evenfall.plane.files import PlaneFile
+from evenfall.radio.channels import crow_angle
+from evenfall.radio.phasefile import phase_data
+from evenfall.radio.plan import Plan
 from evenfall.sheet.pages import Page, PlanPhasePage
 
 
@@ -79,3 +93,146 @@ class SheetAnswer(Page):
     html: str = Field(description="Address of the file for the phone.")
     pages: tuple[str, ...] = Field(description="Addresses of the pages as pictures (SVG).")
     bytes_html: int = Field(description="Size of the phone's file.")
+
+
+def kinematics_page(plane: PlaneFile, plan: Plan, *, name: str, without_offset: bool = False) -> KinematicsPage:
+    """Everything the page needs to move the ailerons of a plan by itself.
+
+    Args:
+        name: what the plan is called.
+        without_offset: arms square to their rods, corners fitted anew, instead of as planned.
+    """
+    body, missing = plane.plane, ""
+    planned: dict[str, Corner] = {}
+    square: dict[str, Corner] = {}
+    why_not = ""
+    try:
+        planned = fitted_corners(body, plan)
+    except EvenfallError as error:
+        missing = str(error)
+    try:
+        square = fitted_corners(body, squared(body, plan))
+    except EvenfallError as error:
+        why_not = str(error)
+    corners = square if without_offset else planned
+    missing = (why_not if without_offset else missing) or _missing(body, corners)
+    uses = phase_uses(plan, trim=TRIM)
+    shares = {name: travel_shares((corner,), uses) for name, corner in corners.items()}
+    return KinematicsPage(
+        plane=body.name,
+        plan=name,
+        phases=tuple(PlanPhasePage.model_validate(phase_data(phase)) for phase in plan.phases),
+        curve=() if plan.crow is None else plan.crow.curve,
+        wings=tuple(
+            WingMix(wing=wing, crow=crow_angle(plan, f"{wing}_left"))
+            for wing, there in body.wings.items()
+            if there.aileron is not None
+        ),
+        elevator_crow=0.0 if plan.crow is None else plan.crow.elevator,
+        throttle_curve=plan.motor.throttle_curve,
+        closed_below=body.controller.closed_below,
+        linkages=tuple(_linkage(body, corner) for corner in corners.values()),
+        missing=missing,
+        without_offset=without_offset,
+        kept=tuple(_corner_out(corner, plan, shares[name]) for name, corner in corners.items()),
+        kept_words=_compared(plan, tuple(planned.values()), tuple(square.values()), why_not),
+        cautions=_cautions(shares),
+    )
+
+
+def _linkage(plane: Plane, corner: Corner) -> LinkagePage:
+    limits, bar = corner_limits(corner), corner.bar
+    ends = sorted(
+        (float(corner.throw(float(at))), CAUSES[int(cause)])
+        for at, cause in ((limits.low, limits.low_cause), (limits.high, limits.high_cause))
+    )
+    aileron = plane.wings[corner.name.partition("_")[0]].aileron
+    if aileron is None:
+        raise AssertionError("a corner without aileron was fitted")
+    middle = 0.5 * (aileron.inner_y + aileron.outer_y)
+    return LinkagePage(
+        corner=corner.name,
+        arm=float(bar.arm),
+        horn=float(bar.horn),
+        rod=float(bar.rod),
+        distance=float(bar.distance),
+        height=float(bar.height),
+        setback=float(bar.setback),
+        crossed=bar.crossed,
+        horn_above=bar.horn_above,
+        square=corner.square,
+        centre=corner.centre,
+        offset=corner.neutral,
+        direction=float(corner.direction),
+        servo_gain=corner.servo_gain,
+        pulse_centre=corner.pulse_centre,
+        low=ends[0][0],
+        high=ends[1][0],
+        low_words=ends[0][1],
+        high_words=ends[1][1],
+        y=-middle if corner.name.endswith("left") else middle,
+    )
+
+
+def _corner_out(corner: Corner, plan: Plan, shares: tuple[Share, ...]) -> CornerOut:
+    tight = min(shares, key=lambda share: min(share.left_low, share.left_high))
+    cause = tight.low_cause if tight.left_low < tight.left_high else tight.high_cause
+    crow = plan.crow is not None
+    return CornerOut(
+        corner=corner.name,
+        kept_normal=roll_retention(corner, plan.throws.normal).retention if crow else None,
+        kept_snap=roll_retention(corner, plan.throws.snap).retention if crow else None,
+        offset_deg=math.degrees(corner.neutral),
+        left_deg=math.degrees(min(tight.left_low, tight.left_high)),
+        tightest=f"{tight.phase}, {cause}",
+        servo_load=None,
+    )
+
+
+def _compared(plan: Plan, planned: tuple[Corner, ...], square: tuple[Corner, ...], why_not: str) -> str:
+    """What the arms as planned keep of the roll against arms square to their rods."""
+    if plan.crow is None or plan.crow.angle == 0 or not planned:
+        return ""
+    throw = plan.throws.normal
+    kept = f"With crow out the linkages keep {100 * retention(planned, throw):.0f} % of the roll at normal throw"
+    if not square:
+        return f"{kept}. With every arm square to its rod this crow cannot be had: {why_not}."
+    alone = 100 * retention(square, throw)
+    return f"{kept} with the arms as planned, {alone:.0f} % with every arm square to its rod."
+
+
+def _missing(plane: Plane, corners: Mapping[str, Corner]) -> str:
+    """Which keys would describe the linkages that are not there."""
+    wanted = [
+        f"{name}_{side}" for name, wing in plane.wings.items() if wing.aileron is not None for side in ("left", "right")
+    ]
+    absent = [name for name in wanted if name not in corners]
+    if not wanted:
+        return "This plane has no ailerons in its file; give [wing.upper.aileron]."
+    if not absent:
+        return ""
+    tables = [
+        key
+        for key, there in (("[servo.aileron]", plane.aileron_servo), ("[linkage.aileron]", plane.aileron_linkage))
+        if not there
+    ] or [f"[linkage.aileron.{name}]" for name in absent]
+    return (
+        "Arms and rods are not drawn, and the ailerons move exactly as told: "
+        f"give {' and '.join(tables)} in the plane file."
+    )
+
+
+def _cautions(shares: Mapping[str, tuple[Share, ...]]) -> tuple[str, ...]:
+    found = ["Propeller off before the throttle stick moves."]
+    tight = {
+        corner: [share.phase for share in rows if not share.closes]
+        for corner, rows in shares.items()
+        if not all(share.closes for share in rows)
+    }
+    if tight:
+        where = ", ".join(corner.replace("_", " ") for corner in tight)
+        phases = ", ".join(dict.fromkeys(phase for names in tight.values() for phase in names))
+        found.append(
+            f"Travel runs out at full stick and trim in {phases}: {where}. Do not hold a servo against its limit."
+        )
+    return tuple(found)

@@ -1,4 +1,4 @@
-"""What follows from the measurements of a plane, each with the reason why it matters; and the guesses, best buy first."""
+"""What follows from the measurements of a plane, each with why it matters; and the guesses, best buy first."""
 
 from __future__ import annotations
 

@@ -28,7 +28,7 @@ _ROTOR_TO_PROPELLER = 0.1
 class PropellerLoads(Protocol):
     """What the power train needs of a propeller map."""
 
-    def loads(self, speed: ArrayLike, omega: ArrayLike, density: float = ...) -> tuple[Floats, Floats]:
+    def loads(self, speed: ArrayLike, omega: ArrayLike, density: ArrayLike = ...) -> tuple[Floats, Floats]:
         """Thrust (N) and torque (N m, positive where the propeller absorbs); m/s, rad/s, kg/m^3, broadcasting."""
         ...
 

@@ -1,0 +1,87 @@
+"""What flights have taught: ln of every correction with its covariance, and how it goes back into the engine."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, fields, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from evenfall.errors import ValueRangeError
+from evenfall.plane.airframe import Plane
+from evenfall.plane.corrections import PRIOR_SIGMA, Corrections
+
+Floats = NDArray[np.float64]
+
+FACTORS = tuple(field.name for field in fields(Corrections))
+"""Names of the corrections, in the order of the covariance."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Learned:
+    """Corrections and their joint doubt.
+
+    Args:
+        names: factors of `Corrections`; another level's motor brake is "brake_damping:LEVEL".
+        mean: ln of the most likely factors, (n,).
+        covariance: of the ln factors, (n, n).
+    """
+
+    names: tuple[str, ...]
+    mean: Floats
+    covariance: Floats
+
+    def __post_init__(self) -> None:
+        n = len(self.names)
+        if self.mean.shape != (n,) or self.covariance.shape != (n, n):
+            raise ValueRangeError(f"{n} corrections need {n} means and a covariance of {n} by {n}")
+        if not (np.all(np.isfinite(self.mean)) and np.all(np.isfinite(self.covariance))):
+            raise ValueRangeError("corrections and their covariance must be finite numbers")
+
+    @property
+    def sigma(self) -> Floats:
+        """One sigma of every ln factor."""
+        return np.sqrt(np.diag(self.covariance))
+
+    def factor(self, name: str) -> float:
+        """The factor of that name; 1 where nothing is known of it."""
+        return math.exp(float(self.mean[self.names.index(name)])) if name in self.names else 1.0
+
+    def corrections(self, level: str | None = None) -> Corrections:
+        """The most likely corrections; `level` takes that level's own motor-brake factor where there is one."""
+        return corrections_of(self.names, self.mean, level=level)
+
+    def directions(self, *, least: float = 1e-6) -> tuple[dict[str, float], ...]:
+        """Independent changes of ln factors, one sigma each, largest first: the principal axes of the covariance."""
+        values, vectors = np.linalg.eigh(self.covariance)
+        order = np.argsort(values)[::-1]
+        return tuple(
+            dict(zip(self.names, (math.sqrt(values[k]) * vectors[:, k]).tolist(), strict=True))
+            for k in order
+            if values[k] > least**2
+        )
+
+
+def prior(names: Sequence[str] = FACTORS, *, sigma: Mapping[str, float] | None = None) -> Learned:
+    """Before any flight: factors of 1 with the spreads of `PRIOR_SIGMA`, or others given by name."""
+    own = {} if sigma is None else sigma
+    widths = np.array([own.get(name, PRIOR_SIGMA[name.partition(":")[0]]) for name in names])
+    return Learned(names=tuple(names), mean=np.zeros(len(names)), covariance=np.diag(widths**2))
+
+
+def corrections_of(names: Sequence[str], values: Floats, *, level: str | None = None) -> Corrections:
+    """Corrections of ln factors; see `Learned.corrections`."""
+    known = dict(zip(names, np.exp(values).tolist(), strict=True))
+    own = known.get(f"brake_damping:{level}")
+    if own is not None:
+        known["brake_damping"] = own
+    return Corrections(**{name: value for name, value in known.items() if name in FACTORS})
+
+
+def taught(plane: Plane, learned: Learned, *, level: str | None = None) -> Plane:
+    """The plane with what was learned: its own corrections times the learned factors."""
+    factors = learned.corrections(level)
+    made = {name: getattr(plane.corrections, name) * getattr(factors, name) for name in FACTORS}
+    return replace(plane, corrections=Corrections(**made))

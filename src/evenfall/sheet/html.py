@@ -37,19 +37,24 @@ e.target.textContent='Tap again to clear all';return}sure=0;kept={};fields.forEa
 if(f.type!=='checkbox')f.value=''});try{localStorage.removeItem(key)}catch(x){}
 e.target.textContent='Clear ticks and notes';show()});show()})();"""
 
+POLICY = (
+    "default-src 'none'; style-src 'unsafe-inline'; script-src 'sha256-"
+    + base64.b64encode(hashlib.sha256(_SCRIPT.encode()).digest()).decode()
+    + "'; base-uri 'none'"
+)
+"""Content-security policy of the page: its own script and nothing else."""
+
 
 def sheet_html(page: SheetPage) -> str:
     """The sheet as a self-contained HTML page; equal pages give equal text."""
     words = sheet_words(page, style=False)
-    digest = base64.b64encode(hashlib.sha256(_SCRIPT.encode()).digest()).decode()
-    policy = f"default-src 'none'; style-src 'unsafe-inline'; script-src 'sha256-{digest}'; base-uri 'none'"
     title = escape(f"Sheet: {page.plane}")
     bar = "".join(f'<a href="#{anchor}">{label}</a>' for anchor, label in _PARTS)
     field, bench = words["field"], words["bench"]
     body = (_speeds(field), _flights(field), _failsafe(field), _bench(bench), _radio(bench))
     return (
         f'<!doctype html>\n<html lang="en" data-plan="{escape(page.plan_hash[:16])}">\n<head>\n<meta charset="utf-8">\n'
-        f'<meta http-equiv="Content-Security-Policy" content="{policy}">\n'
+        f'<meta http-equiv="Content-Security-Policy" content="{POLICY}">\n'
         '<meta name="viewport" content="width=device-width,initial-scale=1">\n'
         f'<meta name="color-scheme" content="light dark">\n<title>{title}</title>\n<style>{_css()}</style>\n</head>\n'
         f"<body>\n<header>{_MARK}<div><h1>{escape(page.plane)}</h1>"

@@ -16,7 +16,8 @@ interface Kept {
 
 function kept(): Kept {
   try {
-    return JSON.parse(localStorage.getItem(KEPT) ?? '{}') as Kept
+    const found: unknown = JSON.parse(localStorage.getItem(KEPT) ?? '{}')
+    return typeof found === 'object' && found !== null ? found : {}
   } catch {
     return {}
   }
@@ -44,10 +45,13 @@ class Place {
     return live.folder?.plans.find((entry) => entry.file === file) ?? null
   })
 
-  /** Plane, plan and air as every ask names them. */
+  #planeFile = $derived(this.plane?.file ?? null)
+  #planFile = $derived(this.plan?.file ?? null)
+
+  /** Plane, plan and air as every ask names them: the same object until one of them is another. */
   args: AskArgs | null = $derived.by(() => {
-    if (this.plane === null) return null
-    return { plane: this.plane.file, plan: this.plan?.file ?? null, air: this.air }
+    if (this.#planeFile === null) return null
+    return { plane: this.#planeFile, plan: this.#planFile, air: this.air }
   })
 
   /** Changes with every saved change of plane and plan. */
@@ -67,6 +71,7 @@ class Place {
   }
 
   choosePlane(file: string): void {
+    if (file === this.wantedPlane) return
     this.wantedPlane = file
     this.wantedPlan = undefined
     this.draft = null
@@ -74,21 +79,25 @@ class Place {
   }
 
   choosePlan(file: string | null): void {
+    if (file === this.wantedPlan) return
     this.wantedPlan = file
     this.draft = null
     this.#keep()
   }
 
   setAir(air: AirAsk): void {
+    if (JSON.stringify(air) === JSON.stringify(this.air)) return
     this.air = air
     this.#keep()
   }
 
+  /** `#/question`, or `#/question?plane=file`, which is shortened once it is read. */
   #read(): void {
-    const asked = location.hash.replace(/^#\//, '').split('?')[0]
+    const [asked, query] = location.hash.replace(/^#\//, '').split('?')
     this.question = QUESTIONS.find((question) => question === asked) ?? 'plane'
-    const plane = new URLSearchParams(location.hash.split('?')[1] ?? '').get('plane')
+    const plane = new URLSearchParams(query ?? '').get('plane')
     if (plane) this.choosePlane(plane)
+    if (query !== undefined) history.replaceState(null, '', `#/${this.question}`)
   }
 
   #keep(): void {

@@ -340,6 +340,47 @@ def sheet(
         typer.echo(f"Sheet written to {output}.", err=True)
 
 
+@app.command(name="app")
+def run_app(
+    folder: Annotated[
+        Path | None,
+        typer.Argument(metavar="[FOLDER]", help="Folder of your planes; else planes here.", show_default=False),
+    ] = None,
+    plane: Annotated[
+        Path | None, typer.Option("--plane", metavar="FILE", help="Plane file of the folder to open.")
+    ] = None,
+    port: Annotated[
+        int | None, typer.Option("--port", min=0, max=65535, help="Port; 0 is any free one, else the first from 8750.")
+    ] = None,
+    no_browser: Annotated[bool, typer.Option("--no-browser", help="Open no browser.")] = False,
+    share: Annotated[
+        bool, typer.Option("--share", help="Let others on the local network read and fill in the bench form.")
+    ] = False,
+    linger: Annotated[
+        float | None,
+        typer.Option("--linger-s", min=0, help="End by itself so many seconds after the last page has left."),
+    ] = None,
+    short_plan: Annotated[bool, typer.Option("--short-plan", help="Print the plane's plan in a few lines.")] = False,
+    json: Annotated[bool, typer.Option("--json", help="Say in JSON where the page is.")] = False,
+) -> None:
+    """The page on this machine: see the plane, move it, tune it, print its sheet. Ctrl-C ends it."""
+    from evenfall.app.run import Options, serve
+
+    beside = plane.parent if plane is not None and plane.parent != Path() else None
+    serve(
+        Options(
+            folder=folder or beside or Path("planes"),
+            plane=None if plane is None else plane.name,
+            port=port,
+            browser=not no_browser,
+            share=share,
+            linger_s=linger,
+            as_json=json,
+            short_plan=short_plan,
+        )
+    )
+
+
 def _write_form(plane: Path, plan: Path, form: Path, *, json: bool) -> None:
     """Write the empty form of a plan, and say what to do with it."""
     from evenfall import workflow

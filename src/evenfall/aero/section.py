@@ -27,6 +27,9 @@ _HALF = 69
 _DELTA_MAX_DEG = 45.0
 _DELTA_NODES = 31
 _REYNOLDS_NODES = 16
+_LIFT_STEP = 2.0**-22
+"""Lift coefficients are kept as multiples of this, so that they and their steps are exact in single precision: without
+that the straight pieces would not join, and no solver would settle on a joint."""
 _BLEND_DEG = (18.0, 30.0)
 """Between these incidences the tables give way to the plate in separated flow."""
 
@@ -253,9 +256,7 @@ class Placed:
         flat, t, sign = self.sections._along(alpha, self)
         value, slope = self.sections._gather(flat, self.x, self.r)
         cl = np.asarray(sign * (value + t * slope))
-        four, steps = self.sections._gather_rows(flat, self.x[..., None], self.r[..., None])
-        four += t[..., None] * steps
-        cd, cm, ch, known = np.moveaxis(four, -1, 0)
+        cd, cm, ch, known = np.moveaxis(self.sections._gather_rows(flat, t, self.x, self.r), -1, 0)
         valid = (known > 0.5) & np.isfinite(cl) & self.inside
         return SectionLoads(cl=cl, cd=cd, cm=sign * cm, ch=sign * ch, valid=valid)
 
@@ -297,19 +298,17 @@ class TableSections:
         shape = (_REYNOLDS_NODES, _DELTA_NODES, len(_NODE_ALPHA_DEG))
         self._flapped = rows[:, 1] > 0
         self._base = np.asarray(station.reshape(-1) * int(np.prod(shape)), dtype=np.intp)
-        pairs = np.zeros((len(kinds), *shape), np.complex128)
-        others = np.zeros((len(kinds), *shape, 8), np.float32)
+        pairs = np.zeros((len(kinds), *shape), np.complex64)
+        others = np.zeros((len(kinds), *shape, 4), np.float32)
         filled = np.empty((5, *shape))
         for pair, other, (t, fraction, plate, gap) in zip(pairs, others, kinds, strict=True):
             blended = blend(tables, t, fraction, flat_plate=bool(plate), transition=float(transition))
             left = float(open_gap_share(fraction)) if gap else 1.0
             _fill(filled, tables, blended, fraction, left)
-            pair.real = filled[0]
-            pair.imag[..., :-1] = np.diff(filled[0], axis=-1)
-            for i in range(4):
-                other[..., i] = filled[1 + i]
-                other[..., :-1, 4 + i] = np.diff(filled[1 + i], axis=-1)
-        self._pairs, self._rows = pairs.reshape(-1), others.reshape(-1, 8)
+            pair.real = np.rint(filled[0] / _LIFT_STEP) * _LIFT_STEP
+            pair.imag[..., :-1] = np.diff(pair.real, axis=-1)
+            other[...] = np.moveaxis(filled[1:], 0, -1)
+        self._pairs, self._rows = pairs.reshape(-1), others.reshape(-1).view(np.complex128)
 
     def take(self, stations: NDArray[np.intp]) -> TableSections:
         """The sections of these stations, sharing the tables."""
@@ -355,25 +354,24 @@ class TableSections:
         """cl at the lower incidence node and its step to the next, blended over throw and Reynolds number."""
         step = len(_NODE_ALPHA_DEG)
         jump = step * _DELTA_NODES
-        low = self._pairs.take(flat)
-        low += x * (self._pairs.take(flat + step) - low)
-        high = self._pairs.take(flat + jump)
-        high += x * (self._pairs.take(flat + (jump + step)) - high)
+        corner, across = self._pairs.take(flat), self._pairs.take(flat + step)
+        low = corner + x * (across - corner)
+        corner, across = self._pairs.take(flat + jump), self._pairs.take(flat + (jump + step))
+        high = corner + x * (across - corner)
         low += r * (high - low)
         return low.real, low.imag
 
-    def _gather_rows(self, flat: NDArray[np.intp], x: Array, r: Array) -> tuple[Array, Array]:
-        """cd, cm, ch and validity (..., 4) as `_gather` gives cl."""
+    def _gather_rows(self, flat: NDArray[np.intp], t: Array, x: Array, r: Array) -> Array:
+        """cd, cm, ch and validity (..., 4): straight along incidence, throw and Reynolds number."""
         step = len(_NODE_ALPHA_DEG)
         jump = step * _DELTA_NODES
-        low = self._rows.take(flat, axis=0) * (1 - x)
-        low += self._rows.take(flat + step, axis=0) * x
-        low *= 1 - r
-        high = self._rows.take(flat + jump, axis=0) * (1 - x)
-        high += self._rows.take(flat + (jump + step), axis=0) * x
-        high *= r
-        low += high
-        return low[..., :4], low[..., 4:]
+        found = np.zeros((*flat.shape, 4))
+        for along, there in ((0, 1 - t), (1, t)):
+            for across, part in ((0, 1 - x), (step, x)):
+                for up, share in ((0, 1 - r), (jump, r)):
+                    corner = self._rows.take(flat + (along + across + up)).view(np.float32)
+                    found += (there * part * share)[..., None] * corner.reshape(*flat.shape, 4)
+        return found
 
     def lift(self, alpha: ArrayLike, delta: ArrayLike, reynolds: ArrayLike) -> Array:
         """Lift coefficient (..., n) at incidence and throw (rad) and Reynolds number, each broadcast to (..., n)."""

@@ -180,11 +180,17 @@ class Engine:
     def _follow(self, side: Side, say: Progress) -> QuickAnswer:
         from evenfall import workflow
 
+        ready, shafts, tables = self._followed(side, say)
+        return workflow.follow(ready, side.plan, side.plan_name, shafts=shafts, tables=tables)
+
+    def _followed(self, side: Side, say: Progress) -> tuple[Ready, ShaftTables, CrowTables]:
+        """A plane made ready, and the tables a plan needs."""
+        from evenfall import workflow
+
         ready = self._made_ready(side.file, side.air, say)
         family = workflow.family_of(ready, side.plan)
         shafts = self._shafts.get(side.plane_key, lambda: workflow.shafts_of(ready))
-        tables = self._tables.get((side.plane_key, family), lambda: workflow.tables_of(ready, family))
-        return workflow.follow(ready, side.plan, side.plan_name, shafts=shafts, tables=tables)
+        return ready, shafts, self._tables.get((side.plane_key, family), lambda: workflow.tables_of(ready, family))
 
     # Topics
 
@@ -205,7 +211,8 @@ class Engine:
 
         file = self._plane_file(ask.plane, ask.edits)
         text: str | None = None
-        revision, label, state, tuned = 0, "as it is now", "as it is", None
+        revision, label, tuned = 0, "as it is now", None
+        state: Literal["as it is", "tuned", "edited", "frozen"] = "as it is"
         if ask.plan is not None:
             text, revision = self._workspace.plan_text(ask.plan)
             tuned = self._workspace.tuned_plan(ask.plan)
@@ -248,6 +255,17 @@ class Engine:
         ready = self._made_ready(side.file, side.air, say)
         answer = workflow.holding_stick(ready, side.plan, inverted=ask.inverted)
         return stick_page(replace(answer, plan_name=side.plan_name))
+
+    def _march(self, ask: Ask, say: Progress) -> Page:
+        from evenfall import workflow
+        from evenfall.sheet.quick_page import march_page
+
+        side = self._side(ask)
+        ready, shafts, tables = self._followed(side, say)
+        answer = workflow.enter(
+            ready, side.plan, side.plan_name, line=ask.line, entry=ask.entry_m_s, shafts=shafts, tables=tables
+        )
+        return march_page(answer)
 
     def _kinematics(self, ask: Ask, say: Progress) -> Page:
         from evenfall.sheet.bench_view import kinematics_page

@@ -34,7 +34,7 @@ SLOPES = tuple(math.radians(degrees) for degrees in range(-90, 91, 15))
 """Slopes of the holding stick, rad."""
 ENTRY_SHARES = (0.3, 0.45, 0.6, 0.75, 0.9, 1.0, 1.1, 1.25, 1.4, 1.6)
 """Entry speeds tried, in units of the wanted speed."""
-_SERVO_LAG = 0.1
+SERVO_LAG = 0.1
 """s, first-order lag of the deployment; servo and radio ramp together. Common practice, no source."""
 
 
@@ -210,7 +210,7 @@ def _with_entries(
         speed=speed,
         omega=started.omega,
         deployment=deployment,
-        deployment_lag=_SERVO_LAG,
+        deployment_lag=SERVO_LAG,
         step=stable_step(shaft, speed=wanted, omega=float(np.median([s.omega for s in states]))),
         until=states,
     )

@@ -13,7 +13,7 @@ from evenfall.plane.airframe import Plane
 from evenfall.radio.plan import Plan
 from evenfall.sheet.map_page import LineShares, MapState, StickPoint, stick_point
 from evenfall.sheet.pages import DragShares, Page
-from evenfall.workflow import QuickAnswer
+from evenfall.workflow import MarchAnswer, QuickAnswer
 
 RPM = 60 / (2 * math.pi)
 
@@ -172,3 +172,52 @@ class MarchPage(Page):
     settled_s: float | None = Field(description="Time until within 3 percent of it for good.")
     others_m_s: tuple[float, ...] = Field(description="Other stable steady speeds that other entries end in.")
     words: str = Field(description="What happens, in a sentence.")
+
+
+_MOST_POINTS = 400
+_WITHIN = 0.03
+
+
+def march_page(answer: MarchAnswer) -> MarchPage:
+    """The page of `march`."""
+    march, end = answer.march, answer.end
+    settled = None if end is None else _settled(answer, end)
+    every = max(1, -(-len(march.time) // _MOST_POINTS))
+    shown = sorted({*range(0, len(march.time), every), len(march.time) - 1})
+    stable = [state.speed for state in answer.line.states if state.stable]
+    return MarchPage(
+        line=answer.line.name,
+        slope_deg=math.degrees(answer.line.slope),
+        stick_percent=100 * answer.line.stick,
+        entry_m_s=answer.entry,
+        time_s=tuple(march.time[shown].tolist()),
+        speed_m_s=tuple(march.speed[shown].tolist()),
+        shaft_rpm=tuple((RPM * march.omega[shown]).tolist()),
+        deployment_percent=tuple((100 * march.deployment[shown]).tolist()),
+        height_m=tuple(march.height[shown].tolist()),
+        ends_m_s=None if end is None else end.speed,
+        settled_s=settled,
+        others_m_s=tuple(speed for speed in stable if end is None or speed != end.speed),
+        words=_march_words(answer, settled),
+    )
+
+
+def _settled(answer: MarchAnswer, end: SteadySpeed) -> float:
+    """Time from which on the speed stays within 3 percent of where it ends."""
+    off = abs(answer.march.speed - end.speed) > _WITHIN * end.speed
+    away = off.nonzero()[0]
+    return float(answer.march.time[min(away[-1] + 1, len(off) - 1)]) if away.size else 0.0
+
+
+def _march_words(answer: MarchAnswer, settled: float | None) -> str:
+    march, end = answer.march, answer.end
+    head = f"{_title(answer.line.name)}, entered at {answer.entry:.1f} m/s:"
+    if end is None or settled is None:
+        return f"{head} {march.speed[-1]:.1f} m/s after {march.time[-1]:.0f} s, not settled."
+    height = float(march.height[(march.time <= settled + 1e-9).nonzero()[0][-1]])
+    lost = f"{height:.0f} m of height lost" if height >= 0 else f"{-height:.0f} m of height gained"
+    said = f"{head} within 3 % of {end.speed:.1f} m/s after {settled:.1f} s, {lost}."
+    others = [s.speed for s in answer.line.states if s.stable and s.speed != end.speed]
+    if others:
+        said += f" Other entries end at {' or '.join(f'{speed:.1f}' for speed in others)} m/s."
+    return said

@@ -2,6 +2,7 @@
 
 from evenfall.workflow.benching import BenchAnswer, bench, bench_form, bench_known
 from evenfall.workflow.cleaning import Cleaned, clean
+from evenfall.workflow.entering import MarchAnswer, enter
 from evenfall.workflow.following import QuickAnswer, family_of, follow, shafts_of, tables_of
 from evenfall.workflow.pictures import (
     MapAnswer,
@@ -23,6 +24,7 @@ __all__ = [
     "BenchAnswer",
     "Cleaned",
     "MapAnswer",
+    "MarchAnswer",
     "PlanInput",
     "PlaneInput",
     "Predicted",
@@ -40,6 +42,7 @@ __all__ = [
     "clean",
     "computed_from",
     "drag_shares",
+    "enter",
     "family_of",
     "follow",
     "holding_stick",

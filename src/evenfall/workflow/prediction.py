@@ -78,7 +78,8 @@ def complete(
     progress("spreads")
     brake = ready.file.plane.controller.level(plan.motor.level)
     inputs = nudges(ready.file.plane, ready.file.spreads, level=brake, crow=plan.crow is not None)
-    surfaces = surface_nudges(ready.frames, done, plan.crow)
+    frames = ready.frames
+    surfaces = surface_nudges(frames, done, plan.crow)
     estimates = speed_estimates(ready.unit, plan, tables, done, inputs=inputs, surfaces=surfaces)
     sticks = stick_estimates(ready.unit, plan, tables.slopes, done.holding, wanted=ready.wanted, inputs=inputs)
     progress("rolls and straightness")
@@ -97,7 +98,7 @@ def complete(
     def bends_of(frame: Airframe, near: Bends | None) -> Bends:
         return down_bends(frame, plan.crow, speed=ready.wanted, closed_thrust=closed, level_thrust=level, near=near)
 
-    _, late, early = ready.frames
+    _, late, early = frames
     rolls = rolls_of(ready.frame)
     if bends is None:
         bends = down_lines(ready.frame, plan.crow, speed=ready.wanted, closed_thrust=closed, level_thrust=level)

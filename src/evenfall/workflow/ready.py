@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import cached_property
 
 from evenfall.air import Air, standard_air
 from evenfall.errors import InputError
@@ -35,9 +34,9 @@ class Ready:
     unit: PowerUnit
     wanted: float
 
-    @cached_property
+    @property
     def frames(self) -> tuple[Airframe, Airframe, Airframe]:
-        """The nominal airframe, and those with late and early transition."""
+        """The nominal airframe, and those with late and early transition; made afresh, they are large."""
         plane = self.file.plane
         return self.frame, airframe(plane, self.air, transition=0.0), airframe(plane, self.air, transition=1.0)
 

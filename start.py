@@ -1,6 +1,7 @@
 """Set Evenfall up beside this file and run it: `python3 start.py [arguments of evenfall]`.
 
-Without arguments the main job runs on a demo plane. `--test` adds the test tools and runs the everyday tests,
+Without arguments the page is served for the folder `planes` beside this file, a demo plane in it, and that plane's plan
+is printed in a few lines. `--test` adds the test tools and runs the everyday tests,
 `--test --long` the long studies too; other arguments then go to pytest. Needs Python 3.11 or later and nothing else;
 everything goes into `.venv` beside this file.
 """
@@ -13,7 +14,8 @@ import sys
 HERE = os.path.dirname(os.path.abspath(__file__))
 ENVIRONMENT = os.path.join(HERE, ".venv")
 STAMP = os.path.join(ENVIRONMENT, "evenfall-stamp.txt")
-DEMO = os.path.join(HERE, "src", "evenfall", "data", "demo", "biplane_124.toml")
+PLANES = os.path.join(HERE, "planes")
+DEMO = os.path.join(PLANES, "demo_biplane_124.toml")
 OLDEST = (3, 11)
 
 
@@ -93,6 +95,12 @@ def hand_over(command: "list[str]") -> "None":
     os.execv(command[0], command)
 
 
+def page() -> "list[str]":
+    """The arguments that serve the page; with the demo plane unless its file was taken out of the folder."""
+    opened = ["--plane", DEMO] if os.path.exists(DEMO) or not os.path.exists(PLANES) else []
+    return ["app", PLANES, *opened, "--short-plan"]
+
+
 def main(arguments: "list[str]") -> "None":
     """Set up if needed, then run tests or the command."""
     if sys.version_info < OLDEST:
@@ -108,7 +116,7 @@ def main(arguments: "list[str]") -> "None":
         os.chdir(HERE)
         hand_over([environment_python(), "-m", "pytest", "-n", "2", "-m", marker, *rest])
     else:
-        hand_over([environment_python(), "-m", "evenfall", *(arguments or ["tune", DEMO])])
+        hand_over([environment_python(), "-m", "evenfall", *(arguments or page())])
 
 
 if __name__ == "__main__":

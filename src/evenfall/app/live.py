@@ -194,8 +194,7 @@ class Live:
                 refusal(error, seq=None, what="reading the folder")
                 return
             for page in self.pages:
-                if page.greeted and page.role in texts:
-                    page.outbox.put(texts[page.role], key="folder")
+                page.tell(texts.get(page.role))
 
     async def _watch(self) -> None:
         """Notice what other programs change."""
@@ -226,6 +225,7 @@ class _Connection:
     asks: dict[str, _Pending] = field(default_factory=dict)
     acts: asyncio.Queue[Do | None] = field(default_factory=lambda: asyncio.Queue(ACTS))
     greeted: bool = False
+    told: str = ""
 
     async def talk(self) -> None:
         """Greet, then read until the page leaves; what it asked is dropped then, what it did is finished."""
@@ -246,6 +246,12 @@ class _Connection:
                 _drop(pending)
             writer.cancel()
             self._finish(actor)
+
+    def tell(self, folder: str | None) -> None:
+        """Send the folder where it is not what the page knows already."""
+        if self.greeted and folder is not None and folder != self.told:
+            self.told = folder
+            self.outbox.put(folder, key="folder")
 
     def _finish(self, actor: asyncio.Task[None]) -> None:
         """Let the actions that were taken be carried out."""

@@ -35,7 +35,7 @@ def literal(value: Any) -> str:
         return "true" if value else "false"
     if isinstance(value, str):
         if not value.isascii() and any("\ud800" <= char <= "\udfff" for char in value):
-            raise InputError(f"{ascii(value)} holds half a character; type it anew")
+            raise InputError(f"{value!a} holds half a character; type it anew")
         return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
     if isinstance(value, int | float):
         if not math.isfinite(value):

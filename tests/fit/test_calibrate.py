@@ -18,7 +18,7 @@ from evenfall.logs.evidence import Damping, Evidence, Flight, Pull, SteadySpeed,
 from evenfall.plane.airframe import Plane
 from evenfall.plane.corrections import PRIOR_SIGMA, Corrections
 from evenfall.power.train import brake_torque
-from evenfall.workflow import TuneAnswer
+from evenfall.workflow import TuneAnswer, predict
 
 DOWN = Flight(slope=-math.pi / 2)
 CLEAN = Flight(slope=-math.pi / 2, crow=False)
@@ -205,3 +205,20 @@ def test_evidence_that_cannot_be_is_refused(wrong: dict[str, object]) -> None:
     usual = {"name": "a line", "flight": DOWN, "sigma": 1.0, "speed": 20.0, "speed_sigma": 1.0}
     with pytest.raises(ValueRangeError, match="a line"):
         TracedLine(**{**usual, **wrong})  # type: ignore[arg-type]
+
+
+@pytest.mark.invariant
+def test_joint_doubt_goes_into_every_estimate(ground: Ground, tuned: Callable[[str], TuneAnswer]) -> None:
+    rng = np.random.default_rng(11)
+    lines = [traced(ground, changed(ground), DOWN, speed=20.0, noise=2.0, rng=rng) for _ in range(3)]
+    learned = calibrate(ground, lines).learned
+    plane = taught(ground.unit.plane, learned, level=ground.plan.motor.level)
+    for name in FACTORS:
+        assert plane.doubt.sigma(name) == pytest.approx(learned.sigma[FACTORS.index(name)], rel=1e-3, abs=1e-5)
+    answer = tuned("biplane_124")
+    before = predict(answer.ready.file, ground.plan).estimates["vertical down"][0]
+    after = predict(replace(answer.ready.file, plane=plane), ground.plan).estimates["vertical down"][0]
+    assert before is not None
+    assert after is not None
+    assert after.spread < 0.6 * before.spread
+    assert 0.6 < after.spread / math.hypot(doubt(ground, learned), 0.25) < 1.7

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from evenfall.errors import ValueRangeError
 from evenfall.plane.airframe import Plane
-from evenfall.plane.corrections import PRIOR_SIGMA, Corrections
+from evenfall.plane.corrections import PRIOR_SIGMA, Corrections, FactorDoubt
 
 Floats = NDArray[np.float64]
 
@@ -81,7 +81,19 @@ def corrections_of(names: Sequence[str], values: Floats, *, level: str | None = 
 
 
 def taught(plane: Plane, learned: Learned, *, level: str | None = None) -> Plane:
-    """The plane with what was learned: its own corrections times the learned factors."""
+    """The plane with what was learned: its own corrections times the learned factors, and their joint doubt.
+
+    `level` is the motor-brake level the plane is flown with: its own brake factor stands for `brake_damping`.
+    """
     factors = learned.corrections(level)
     made = {name: getattr(plane.corrections, name) * getattr(factors, name) for name in FACTORS}
-    return replace(plane, corrections=Corrections(**made))
+    own = f"brake_damping:{level}"
+    kept = [own if name == "brake_damping" and own in learned.names else name for name in FACTORS]
+    rows = [learned.names.index(name) for name in kept if name in learned.names]
+    within = Learned(
+        names=tuple(name.partition(":")[0] for name in kept if name in learned.names),
+        mean=learned.mean[rows],
+        covariance=learned.covariance[np.ix_(rows, rows)],
+    )
+    doubt = FactorDoubt(axes=tuple(tuple(axis.items()) for axis in within.directions()))
+    return replace(plane, corrections=Corrections(**made), doubt=doubt)

@@ -16,7 +16,6 @@ from evenfall.air import G0
 from evenfall.lines.line import SteadySpeed, linearised, returns, steady_speeds
 from evenfall.lines.maps import BrakeCurves, MapBase, SpeedGrid, brake_curves, duty_shaft, duty_torque
 from evenfall.lines.shaft import PowerUnit, braked_shaft, shaft_curve
-from evenfall.plane.corrections import PRIOR_SIGMA
 from evenfall.plane.electrics import BrakeLevel
 from evenfall.power.brake import brake_frequencies, pulsed_short_torque
 from evenfall.power.equilibria import count_stable
@@ -212,7 +211,7 @@ def shaft_band(base: MapBase, speed: float) -> ShaftBand:
     """The band of two shaft states at an airspeed, m/s."""
     plane = base.unit.plane
     driving = duty_shaft(base.unit, np.zeros(1)).loads(speed, base.omegas)[1]
-    sigma = PRIOR_SIGMA["brake_damping"]
+    sigma = plane.doubt.sigma("brake_damping")
     own = plane.controller.brake_frequency
     likely, doubtful = np.zeros(_CONTOUR_BRAKES.size, dtype=bool), np.zeros(_CONTOUR_BRAKES.size, dtype=bool)
     for frequency in sorted({own, *brake_frequencies(plane.controller)}):
@@ -273,9 +272,9 @@ def chosen_point(base: MapBase, level: BrakeLevel, crow: float) -> ChosenPoint:
         return ChosenPoint(
             level=level.name, brake=brake, crow=crow, states=states, brake_range=(brake, brake), crow_range=(crow, crow)
         )
-    sigma = PRIOR_SIGMA["brake_damping"]
+    sigma = base.unit.plane.doubt.sigma("brake_damping")
     if level.damping is not None:
-        brake, sigma = equivalent_percent(base.unit, level, here.omega), 0.1
+        brake, sigma = equivalent_percent(base.unit, level, here.omega), min(sigma, 0.1)
     return ChosenPoint(
         level=level.name,
         brake=brake,
@@ -323,10 +322,8 @@ def _crow_range(base: MapBase, crow: float, here: SteadySpeed) -> tuple[float, f
     speed = np.full(1, here.speed)
     dynamic = 0.5 * table.density * here.speed**2
     parts = float(table.corrections.parasite_drag * table.shares(speed, crow / base.limit)[1][0]) * dynamic
-    off = math.hypot(
-        PRIOR_SIGMA["crow_drag"] * here.crow,
-        PRIOR_SIGMA["parasite_drag"] * parts,
-        PRIOR_SIGMA["braked_propeller_drag"] * min(here.thrust, 0.0),
-    )
+    held = {"crow_drag": here.crow, "parasite_drag": parts, "braked_propeller_drag": -min(here.thrust, 0.0)}
+    axes = base.unit.plane.doubt.along(held)
+    off = math.hypot(*(sum(held[name] * change for name, change in axis.items()) for _, axis in axes))
     ends = [float(base.crow_angle(speed, np.full(1, here.thrust + sign * off))[0]) for sign in (-1, 1)]
     return max(ends[0], 0.0), min(ends[1], 1.5 * base.limit)

@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
 
-from evenfall.lines.spread import MEASURED_DAMPING_SIGMA, SPEED_FACTORS, SPEED_INPUTS, Doubt, Nudge
+from evenfall.lines.spread import SPEED_INPUTS, Doubt, Nudge, speed_axes
 from evenfall.lines.variants import Variant
 from evenfall.plane.airframe import Plane
-from evenfall.plane.corrections import PRIOR_SIGMA
+from evenfall.plane.corrections import moved_along
 from evenfall.plane.electrics import BrakeLevel
 from evenfall.plane.perturb import attribute, perturbed
 
@@ -39,13 +38,10 @@ def draw_variants(
 def _draw(
     plane: Plane, spreads: Mapping[str, Doubt], level: BrakeLevel, surfaces: Sequence[Nudge], rng: np.random.Generator
 ) -> Variant:
-    factors = {}
-    for name in SPEED_FACTORS:
-        sigma = PRIOR_SIGMA[name]
-        if name == "brake_damping" and level.damping is not None:
-            sigma = MEASURED_DAMPING_SIGMA
-        factors[name] = getattr(plane.corrections, name) * math.exp(sigma * rng.standard_normal())
-    changed = replace(plane, corrections=replace(plane.corrections, **factors))
+    corrections = plane.corrections
+    for _, axis in speed_axes(plane, level=level):
+        corrections = moved_along(corrections, axis, by=float(rng.standard_normal()))
+    changed = replace(plane, corrections=corrections)
     inputs = {}
     for path in SPEED_INPUTS:
         now = float(attribute(plane, path))

@@ -24,7 +24,7 @@ from evenfall.lines.survey import LineAnswer, Survey, Tables, shaft_at, tables_f
 from evenfall.lines.variants import Variant, variant_speeds
 from evenfall.numeric import Status
 from evenfall.plane.airframe import Plane
-from evenfall.plane.corrections import PRIOR_SIGMA
+from evenfall.plane.corrections import moved_along
 from evenfall.plane.electrics import BrakeLevel
 from evenfall.plane.perturb import attribute, perturbed
 from evenfall.power.train import driven, shaft_states
@@ -72,17 +72,11 @@ def nudges(plane: Plane, spreads: Mapping[str, Doubt], *, level: BrakeLevel, cro
     brake is 16 kHz, 8 and 24 kHz being one sigma away.
     """
     found = []
-    for factor in SPEED_FACTORS:
-        if (factor == "crow_drag" and not crow) or (factor == "brake_damping" and level.percent <= 0):
-            continue
-        sigma = PRIOR_SIGMA[factor]
-        if factor == "brake_damping" and level.damping is not None:
-            sigma = MEASURED_DAMPING_SIGMA
-        now = getattr(plane.corrections, factor)
-        low, high = (replace(plane.corrections, **{factor: now * math.exp(s * sigma)}) for s in (-1, 1))
+    for name, axis in speed_axes(plane, level=level, crow=crow):
+        low, high = (moved_along(plane.corrections, axis, by=by) for by in (-1.0, 1.0))
         found.append(
             Nudge(
-                name=f"corrections.{factor}",
+                name=name,
                 low=Variant(plane=replace(plane, corrections=low)),
                 high=Variant(plane=replace(plane, corrections=high)),
             )
@@ -95,6 +89,20 @@ def nudges(plane: Plane, spreads: Mapping[str, Doubt], *, level: BrakeLevel, cro
     if not plane.controller.brake_frequency_known and level.damping is None and 0 < level.percent < 100:
         found.append(_input_nudge(plane, "controller.brake_frequency", 8e3, 24e3))
     return tuple(found)
+
+
+def speed_axes(plane: Plane, *, level: BrakeLevel, crow: bool = True) -> tuple[tuple[str, Mapping[str, float]], ...]:
+    """Axes of doubt of the corrections that move a steady speed; that of a measured level is a tenth at most."""
+    names = [
+        factor
+        for factor in SPEED_FACTORS
+        if not ((factor == "crow_drag" and not crow) or (factor == "brake_damping" and level.percent <= 0))
+    ]
+    axes = plane.doubt.along(names)
+    if level.damping is None:
+        return axes
+    most = min(plane.doubt.sigma("brake_damping"), MEASURED_DAMPING_SIGMA)
+    return tuple((name, {"brake_damping": most} if set(axis) == {"brake_damping"} else axis) for name, axis in axes)
 
 
 def _input_nudge(plane: Plane, path: str, low: float, high: float) -> Nudge:

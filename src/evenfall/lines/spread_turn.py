@@ -11,7 +11,6 @@ from evenfall.lines.balance import Airframe, airframe
 from evenfall.lines.bend import BendAnswer, Bends
 from evenfall.lines.rolls import RollAnswer
 from evenfall.lines.spread import Doubt
-from evenfall.plane.corrections import PRIOR_SIGMA
 from evenfall.plane.perturb import attribute, perturbed
 
 ROLL_DAMPING = 0.07
@@ -84,7 +83,7 @@ def bend_estimates(
         if first.straight.converged[index] and last.straight.converged[index]:
             clean["sections.transition"] = 0.5 * float(last.clean[index] - first.clean[index])
             crow["sections.transition"] = 0.5 * float(last.crow[index] - first.crow[index])
-        crow["corrections.crow_moment"] = answer.crow * PRIOR_SIGMA["crow_moment"]
+        crow["corrections.crow_moment"] = answer.crow * late.plane.doubt.sigma("crow_moment")
         found.append((combine(answer.clean, clean), combine(answer.crow, crow)))
     return tuple(found)
 
@@ -116,7 +115,7 @@ def roll_estimates(
         section = {"sections.transition": 0.5 * (last[index].section - first[index].section)}
         if answer.deployed:
             rate["down speed"] = answer.rate * speed_share_spread
-            rate["corrections.roll_deployed"] = answer.rate * PRIOR_SIGMA["roll_deployed"]
-            section["corrections.roll_deployed"] = answer.section * PRIOR_SIGMA["roll_deployed"]
+            rate["corrections.roll_deployed"] = answer.rate * late.plane.doubt.sigma("roll_deployed")
+            section["corrections.roll_deployed"] = answer.section * late.plane.doubt.sigma("roll_deployed")
         found.append((combine(answer.rate, rate), combine(answer.section, section)))
     return tuple(found)

@@ -12,7 +12,7 @@ from typing import Literal
 
 from evenfall.errors import ValueRangeError
 from evenfall.plane.controls import Linkage, Rigging, Servo
-from evenfall.plane.corrections import Corrections
+from evenfall.plane.corrections import PRIOR_DOUBT, Corrections, FactorDoubt
 from evenfall.plane.electrics import Battery, Controller, Motor, Propeller
 
 CORNERS = ("upper_left", "upper_right", "lower_left", "lower_right")
@@ -236,7 +236,8 @@ class WantedSpeed:
 class Plane:
     """One aeroplane as measured.
 
-    Either wing may be absent (a monoplane has one). `corrections` are factors learned from flights, 1 before any.
+    Either wing may be absent (a monoplane has one). `corrections` are factors learned from flights, 1 before any;
+    `doubt` says how far they may be off.
     """
 
     name: str
@@ -256,6 +257,7 @@ class Plane:
     aileron_linkage: dict[str, Linkage] = field(default_factory=dict)
     rigging: Rigging | None = None
     corrections: Corrections = field(default_factory=Corrections)
+    doubt: FactorDoubt = PRIOR_DOUBT
 
     def __post_init__(self) -> None:
         if self.upper is None and self.lower is None:

@@ -173,7 +173,11 @@ def _spreading(estimate: Estimate | None, scale: float = 1.0) -> Spreading | Non
 
 
 def _cause(name: str, share: float) -> Cause:
-    words, buys = CAUSE_WORDS.get(name, (name, None))
+    parts = name.removesuffix(" again").split(" and ")
+    if len(parts) > 1:
+        known = [CAUSE_WORDS.get(part, (part, None))[0] for part in parts]
+        return Cause(name=" against ".join(known), share=share, buys="a line on which only one of them acts")
+    words, buys = CAUSE_WORDS.get(parts[0], (parts[0], None))
     return Cause(name=words, share=share, buys=buys)
 
 

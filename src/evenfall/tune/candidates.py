@@ -19,7 +19,6 @@ from evenfall.lines.shaft import PowerUnit, ShaftCurve, braked_shaft, omega_grid
 from evenfall.lines.spread import CROW_SETTING, Doubt, Nudge, nudges
 from evenfall.lines.variants import Place, VariantSpeeds, speeds_at_places
 from evenfall.plane.airframe import Plane
-from evenfall.plane.corrections import PRIOR_SIGMA
 from evenfall.plane.electrics import Battery, BrakeLevel, Motor
 from evenfall.power.fold import fold_margin, fold_margins, states_with_doubt
 from evenfall.power.train import shaft_states
@@ -174,7 +173,9 @@ def fold_probability(unit: PowerUnit, level: BrakeLevel, span: Floats) -> tuple[
     """
     if level.percent <= 0:
         return 0.0, 0.0
-    sigma = 0.1 if level.damping is not None else PRIOR_SIGMA["brake_damping"]
+    sigma = unit.plane.doubt.sigma("brake_damping")
+    if level.damping is not None:
+        sigma = min(sigma, 0.1)
     middle = (np.arange(_DOUBT_STEPS) + 0.5) / _DOUBT_STEPS
     factors = [math.exp(sigma * NormalDist().inv_cdf(float(share))) for share in middle]
     counts = states_with_doubt(unit.plane, unit.propeller, level, span, factors=factors, density=unit.density)
@@ -404,7 +405,7 @@ def _with_spread(
     )
 
 
-_MARGIN_INPUTS = ("corrections.brake_damping", "motor.inductance", "motor.resistance", "battery.rest_voltage_per_cell")
+_MARGIN_INPUTS = ("motor.inductance", "motor.resistance", "battery.rest_voltage_per_cell")
 
 
 def margin_spreads(unit: PowerUnit, inputs: Mapping[str, Sequence[Nudge]], wanted: float) -> dict[str, float | None]:
@@ -427,10 +428,14 @@ def margin_spreads(unit: PowerUnit, inputs: Mapping[str, Sequence[Nudge]], wante
         name: _root_sum(
             0.5 * (margin(nudge.high.plane, name) - margin(nudge.low.plane, name))
             for nudge in own
-            if nudge.name in _MARGIN_INPUTS
+            if nudge.name in _MARGIN_INPUTS or _brakes_differ(nudge)
         )
         for name, own in inputs.items()
     }
+
+
+def _brakes_differ(nudge: Nudge) -> bool:
+    return nudge.low.plane.corrections.brake_damping != nudge.high.plane.corrections.brake_damping
 
 
 def _root_sum(effects: Iterable[float]) -> float | None:

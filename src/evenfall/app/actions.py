@@ -98,8 +98,8 @@ def _plane_text(file: str, files: Files) -> str:
     text = files.text(file)
     if text is None:
         raise InputError(f"there is no file {file} in the folder; it may have been taken away or renamed")
-    if kind_of(file, text) == "plan":
-        raise InputError(f"{file} is a plan file; name a plane file")
+    if not file.endswith(".toml") or kind_of(file, text) == "plan" or not files.revision(file):
+        raise InputError(f"{file} is no plane file; name one")
     return text
 
 
@@ -164,7 +164,9 @@ def _text_set(action: messages.TextSet, files: Files) -> Change:
         raise InputError(f"{file} is no plane or plan file; its readings are changed one by one")
     old = files.text(file)
     what = "plan file" if kind_of(file, action.text) == "plan" else "plane file"
-    refuse_frozen(file, old if kind_of(file, old or "") == "plan" else None)
+    if old is not None and not files.revision(file):
+        raise InputError(f"{file} is there already and is no plane or plan file; choose another name")
+    refuse_frozen(file, old if old is not None and kind_of(file, old) == "plan" else None)
     if action.base != files.revision(file):
         raise InputError(
             f"{file} has been changed since this text was begun (it is at change {files.revision(file)}, the text at "

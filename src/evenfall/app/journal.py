@@ -24,56 +24,16 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
+from evenfall.app.journal_file import gate, passing_record, reason, record
 from evenfall.errors import InputError
-from evenfall.textfile import numbered_backup
 
 FOLDER = ".evenfall"
 FILE = "journal.sqlite"
-VERSION = 1
 MOST_STEPS = 500
 """Steps kept per file."""
 MOST_BYTES = 50_000_000
 """Size beyond which the oldest steps of all files are let go."""
 MOST_TOKENS = 5000
-_PATIENCE_S = 10.0
-"""How long another process may hold the folder."""
-
-_TABLES = """
-create table file (
-    name text primary key,
-    revision integer not null,
-    position integer not null,
-    text text,
-    tuned text
-) without rowid;
-create table step (
-    id integer primary key,
-    file text not null references file (name),
-    number integer not null,
-    words text not null,
-    made text not null,
-    token text,
-    before text,
-    after text,
-    unique (file, number)
-);
-create table intent (
-    file text primary key references file (name),
-    kind text not null check (kind in ('step', 'undo', 'redo')),
-    words text not null,
-    made text not null,
-    token text,
-    before text,
-    after text
-);
-create table token (
-    id integer primary key,
-    token text not null unique,
-    file text not null references file (name),
-    revision integer not null,
-    words text not null
-);
-"""
 
 IntentKind = Literal["step", "undo", "redo"]
 
@@ -147,54 +107,18 @@ class Journal:
             raise InputError(f"{home} must be a plain folder of Evenfall's own; take away what stands there")
         try:
             home.mkdir(exist_ok=True)
-            self._lock = _gate(home / "lock.sqlite")
+            self._lock = gate(home / "lock.sqlite")
             with self.hold():
-                return self._sound(home / FILE)
+                base, self.note = record(home / FILE)
+                return base
         except (OSError, sqlite3.OperationalError) as error:
             if self._lock is not None:
                 self._lock.close()
                 self._lock = None
             if "locked" in str(error):
                 raise InputError(f"another program holds {home}; close it and start again") from None
-            self.note = f"Changes cannot be recorded in {folder}: {_words(error)}. Undo ends with the program."
-            base = sqlite3.connect(":memory:", isolation_level=None, check_same_thread=False)
-            _begin(base)
-            return base
-
-    def _sound(self, path: Path) -> sqlite3.Connection:
-        """The record, or a new one where that is damaged."""
-        if path.is_symlink():
-            raise InputError(f"{path} is a link; take it away")
-        base = _connect(path)
-        try:
-            version = base.execute("pragma user_version").fetchone()[0]
-            if version > VERSION:
-                raise InputError(f"{path} was written by a newer Evenfall; update, or move it away")
-            if version == VERSION:
-                if base.execute("pragma integrity_check(1)").fetchone()[0] != "ok":
-                    raise sqlite3.DatabaseError("damaged")
-                if base.execute("pragma foreign_key_check").fetchone() is not None:
-                    raise sqlite3.DatabaseError("damaged")
-                base.execute("select count(*) from file, step, intent, token where 0").fetchone()
-            elif base.execute("select count(*) from sqlite_master").fetchone()[0]:
-                raise sqlite3.DatabaseError("not ours")
-            else:
-                _begin(base)
-            return base
-        except InputError:
-            base.close()
-            raise
-        except sqlite3.DatabaseError as error:
-            base.close()
-            if isinstance(error, sqlite3.OperationalError) and not _damaged(error):
-                raise
-        aside = numbered_backup(path)
-        for rest in (f"{FILE}-journal", f"{FILE}-wal", f"{FILE}-shm"):
-            path.with_name(rest).unlink(missing_ok=True)
-        self.note = f"The record of changes was damaged and is kept as {FOLDER}/{aside.name}; undo begins anew."
-        base = _connect(path)
-        _begin(base)
-        return base
+            self.note = f"Changes cannot be recorded in {folder}: {reason(error)}. Undo ends with the program."
+            return passing_record()
 
     @contextmanager
     def hold(self) -> Iterator[None]:
@@ -273,7 +197,7 @@ class Journal:
                 raise
         except sqlite3.Error as error:
             raise InputError(
-                f"the record of changes in {FOLDER} cannot be written: {_words(error)}. Make room or allow writing, "
+                f"the record of changes in {FOLDER} cannot be written: {reason(error)}. Make room or allow writing, "
                 "then do it again"
             ) from None
 
@@ -402,41 +326,3 @@ _HEAD = """select name, revision, position, text, tuned,
 def _head(row: tuple[str, int, int, str | None, str | None, str | None, str | None]) -> Head:
     name, revision, position, text, tuned, undo, redo = row
     return Head(file=name, revision=revision, position=position, text=text, undo=undo, redo=redo, tuned=tuned)
-
-
-def _connect(path: Path) -> sqlite3.Connection:
-    base = sqlite3.connect(path, timeout=_PATIENCE_S, isolation_level=None, check_same_thread=False)
-    try:
-        base.execute("pragma foreign_keys = on")
-        base.execute("pragma synchronous = full")
-    except BaseException:
-        base.close()
-        raise
-    return base
-
-
-def _gate(path: Path) -> sqlite3.Connection:
-    """The file whose lock one process at a time holds; it stays empty, so a damaged one is simply made anew."""
-    if path.is_symlink() or (path.exists() and path.stat().st_size):
-        path.unlink()
-    return _connect(path)
-
-
-def _begin(base: sqlite3.Connection) -> None:
-    base.execute("pragma foreign_keys = on")
-    base.execute("pragma journal_mode = truncate").fetchone()
-    base.execute("begin immediate")
-    for statement in _TABLES.split(";"):
-        base.execute(statement)
-    base.execute(f"pragma user_version = {VERSION}")
-    base.execute("commit")
-
-
-def _damaged(error: sqlite3.OperationalError) -> bool:
-    words = str(error)
-    return not any(part in words for part in ("locked", "readonly", "unable to open", "full", "I/O"))
-
-
-def _words(error: Exception) -> str:
-    words = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
-    return {"attempt to write a readonly database": "it may not be written"}.get(words, words[:1].lower() + words[1:])

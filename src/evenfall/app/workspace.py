@@ -16,13 +16,12 @@ from pathlib import Path
 from typing import Literal
 
 from evenfall.app import messages
-from evenfall.app.actions import Change, aileron_corners, change, refuse_frozen
+from evenfall.app.actions import Change, change, refuse_frozen
 from evenfall.app.entries import Entries
 from evenfall.app.folder import FileKind, Folder, Stamp, bench_name, check_name, kind_of, own_plan
+from evenfall.app.folder_view import FolderView
 from evenfall.app.journal import Head, Intent, Journal
 from evenfall.errors import InputError
-from evenfall.logs.readings import load_readings
-from evenfall.plane.airframe import Plane
 from evenfall.radio.plan import Plan
 from evenfall.radio.planfile import is_edited, plan_text
 from evenfall.sheet.folder_page import FolderPage
@@ -99,9 +98,9 @@ class Workspace:
 
     def _text(self, file: str, kind: FileKind) -> tuple[str, int]:
         check_name(file)
+        if self.folder.stamp(file) != self._stamps.get(file) or file in self._fresh:
+            self.poll()
         with self._lock:
-            if self.folder.stamp(file) != self._stamps.get(file) or file in self._fresh:
-                self.poll()
             head = self._heads.get(file)
             if head is None or head.text is None or self._kind(file, head.text) != kind:
                 self.folder.read(file)
@@ -147,7 +146,7 @@ class Workspace:
         def carry_out() -> Outcome:
             if isinstance(action, messages.Undo | messages.Redo):
                 return self._step_back(action.file, action.what, token)
-            made = change(action, _View(self), today=self._now().date())
+            made = change(action, self._view(), today=self._now().date())
             return self._save(made, token)
 
         return self._once(token, carry_out)
@@ -158,7 +157,7 @@ class Workspace:
         text = plan_text(plan)
 
         def carry_out() -> Outcome:
-            view = _View(self)
+            view = self._view()
             if view.text(plane_file) is None:
                 raise InputError(f"there is no plane file {plane_file} in the folder")
             refuse_frozen(target, view.text(target))
@@ -227,11 +226,13 @@ class Workspace:
         return Outcome(file=file, revision=self._heads[file].revision, words=said)
 
     def _save(self, made: Change, token: str) -> Outcome:
-        head = self._heads.get(made.file)
+        file, head = made.file, self._heads.get(made.file)
         before = None if head is None else head.text
+        if head is not None and before == made.text:
+            return Outcome(file=file, revision=head.revision, words=f"{made.words}; it was so already")
         self._replace(
             Intent(
-                file=made.file,
+                file=file,
                 kind="step",
                 words=made.words,
                 made=self._made(),
@@ -241,8 +242,8 @@ class Workspace:
             )
         )
         if made.like is not None and (source := self._heads.get(made.like)) is not None and source.tuned is not None:
-            self._keep_tuned(made.file, source.tuned)
-        return Outcome(file=made.file, revision=self._heads[made.file].revision, words=made.words)
+            self._keep_tuned(file, source.tuned)
+        return Outcome(file=file, revision=self._heads[file].revision, words=made.words)
 
     def _replace(self, intent: Intent) -> None:
         """Intent, file, step: see `journal` for why a crash between them loses nothing."""
@@ -270,6 +271,9 @@ class Workspace:
         self._stamps[file] = stamp
         if stamp.written_ns > time.time_ns() - _FRESH_NS:
             self._fresh.add(file)
+
+    def _view(self) -> FolderView:
+        return FolderView(self.folder, self._heads, self._unread)
 
     def _made(self) -> str:
         return self._now().isoformat(timespec="seconds")
@@ -308,13 +312,14 @@ class Workspace:
             self._heads = heads
             self._journal.caught_up()
         changed |= self._recover()
+        unfinished = {intent.file for intent in self._journal.unfinished()}
         stamps = self.folder.names()
         if stamps != self._stamps or not self._started:
             refused = self.folder.refused()
             changed |= refused != self._refused
             self._refused = refused
         gone = [file for file, head in self._heads.items() if head.text is not None and file not in stamps]
-        for file in [*stamps, *gone]:
+        for file in [name for name in (*stamps, *gone) if name not in unfinished]:
             head = self._heads.get(file)
             known = self._started and stamps.get(file) == self._stamps.get(file) and file not in self._fresh
             if not known or (head is not None and self._kinds.get(file, ("", None))[0] != head.text):
@@ -393,36 +398,3 @@ class Workspace:
         found = self._journal.head(file)
         if found is not None:
             self._heads[file] = found
-
-
-class _View:
-    """What actions may see of the folder, as it stands on record."""
-
-    def __init__(self, workspace: Workspace) -> None:
-        self._workspace = workspace
-
-    def text(self, file: str) -> str | None:
-        """A file as it stands; None where there is none; `InputError` where it cannot be read."""
-        self._workspace.folder.place(file)
-        head = self._workspace._heads.get(file)
-        if head is not None and head.text is not None and file not in self._workspace._unread:
-            return head.text
-        return self._workspace.folder.read(file)
-
-    def revision(self, file: str) -> int:
-        """Its revision; 0 where there is none."""
-        head = self._workspace._heads.get(file)
-        return 0 if head is None or head.text is None else head.revision
-
-    def free_name(self, stem: str, ending: str) -> str:
-        """A name nothing stands under, nor stood under."""
-        return self._workspace.folder.free_name(stem, ending, taken=self._workspace._heads)
-
-    def check_readings(self, file: str, plane: Plane, plan: Plan) -> None:
-        """Raise where a file of readings has faults."""
-        load_readings(
-            self._workspace.folder.place(file),
-            corners=aileron_corners(plane),
-            phases=[phase.name for phase in plan.phases],
-            may_be_empty=True,
-        )

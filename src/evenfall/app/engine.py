@@ -19,6 +19,7 @@ from evenfall.textfile import content_hash
 if TYPE_CHECKING:
     from evenfall.air import Air
     from evenfall.app.workspace import Workspace
+    from evenfall.estimate import Estimate
     from evenfall.lines.crow_tables import CrowTables
     from evenfall.lines.shaft_tables import ShaftTables
     from evenfall.plane.files import PlaneFile
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
     from evenfall.sheet.pages import Page
     from evenfall.sheet.pdf import Paper
     from evenfall.sheet.sheet_page import SheetPage
+    from evenfall.tune.plane_map import PlaneMap
     from evenfall.workflow import Predicted, QuickAnswer, Ready, TuneAnswer
 
 Progress = Callable[[str], None]
@@ -76,6 +78,8 @@ class Engine:
         self._tuned: Kept[TuneAnswer] = Kept(3)
         self._shafts: Kept[ShaftTables] = Kept(3)
         self._tables: Kept[CrowTables] = Kept(5)
+        self._maps: Kept[PlaneMap] = Kept(4)
+        self._spreads: Kept[Estimate | None] = Kept(32)
         self._plans: Kept[Plan] = Kept(16)
         self._sheets: Kept[SheetPage] = Kept(2)
         self._printed: Kept[bytes] = Kept(6)
@@ -96,13 +100,8 @@ class Engine:
             progress(words)
 
         say("")
-        make: Callable[[Ask, Progress], Page] | None = getattr(self, f"_{ask.topic}", None)
-        if make is None:
-            raise InputError(f"{ask.topic} is not answered yet")
-        try:
-            return make(ask, say)
-        except ImportError as error:
-            raise InputError(f"{ask.topic} is not answered yet: {error}") from None
+        make: Callable[[Ask, Progress], Page] = getattr(self, f"_{ask.topic}")
+        return make(ask, say)
 
     def warm(self, plane: str, plan: str | None = None, *, air: AirAsk | None = None) -> None:
         """Make ready what the first quick question about a plane needs; files that cannot be used are left alone."""
@@ -132,24 +131,28 @@ class Engine:
 
         return self._files.get((name, content_hash(text)), read)
 
-    def _side(self, ask: Ask) -> Side:
-        """What is asked about."""
+    def _side(self, ask: Ask, *, in_flight: bool = False) -> Side:
+        """What is asked about; `in_flight` leaves out how the corners are fitted, which changes nothing in flight."""
         side = self._saved_side(ask.plane, ask.plan, ask.air, ask.edits)
         if ask.changes is None:
             return side
         from evenfall.sheet.plan_edit import apply_changes
 
-        changed = apply_changes(side.plan, ask.changes, side.file.plane)
+        plan, changes = side.plan, ask.changes
+        if in_flight:
+            plan, changes = replace(plan, corners={}), changes.model_copy(update={"corners": {}})
+        changed = apply_changes(plan, changes, side.file.plane)
         return replace(side, plan=changed, plan_name=f"{side.plan_name}, changed")
 
     def _saved_side(self, plane: str, plan: str | None, air: AirAsk, edits: Mapping[str, Value]) -> Side:
         from evenfall.radio.plan import present_plan
+        from evenfall.radio.planfile import parse_plan
 
         file = self._plane_file(plane, edits)
         if plan is None:
             return Side(file=file, air=air, plan=present_plan(file.plane), plan_file=None, plan_name="as it is now")
         text, _ = self._workspace.plan_text(plan)
-        parsed = self._plans.get((file.content_hash, plan, text), lambda: _parsed(text, file, plan))
+        parsed = self._plans.get((file.content_hash, plan, text), lambda: parse_plan(text, file.plane, path=plan))
         return Side(file=file, air=air, plan=parsed, plan_file=plan, plan_name=plan)
 
     def _needs_plan(self, ask: Ask) -> Side:
@@ -197,7 +200,7 @@ class Engine:
     def _quick(self, ask: Ask, say: Progress) -> Page:
         from evenfall.sheet.quick_page import quick_page
 
-        return quick_page(self._follow(self._side(ask), say))
+        return quick_page(self._follow(self._side(ask, in_flight=True), say))
 
     def _plane(self, ask: Ask, say: Progress) -> Page:
         from evenfall.sheet.plane_view import plane_view
@@ -236,9 +239,20 @@ class Engine:
         from evenfall import workflow
         from evenfall.sheet.map_page import map_page
 
-        side = self._side(ask)
-        known = self._prediction(side, say)
-        return map_page(workflow.map_of_plan(known, arrangement=ask.arrangement, progress=say))
+        side = self._side(ask, in_flight=True)
+        ready, shafts, tables = self._followed(side, say)
+        reach = workflow.map_asked(ready, side.plan, ask.arrangement)
+        say("speed map")
+        drawn = self._maps.get((side.plane_key, reach), lambda: workflow.map_drawn(ready, reach))
+        flown = workflow.follow(ready, side.plan, side.plan_name, shafts=shafts, tables=tables)
+        down = flown.quick.line("vertical down")
+        at_stop = down.closed and (side.plan.crow is None or down.deployment > 0.999)
+        estimate = None
+        if at_stop:
+            say("spread")
+            estimate = self._spreads.get(side.key, lambda: workflow.down_estimate(flown, tables))
+        answer = workflow.map_around(ready, side.plan, side.plan_name, drawn, at_stop=at_stop, estimate=estimate)
+        return map_page(answer)
 
     def _shaft(self, ask: Ask, say: Progress) -> Page:
         from evenfall import workflow
@@ -260,12 +274,25 @@ class Engine:
         from evenfall import workflow
         from evenfall.sheet.quick_page import march_page
 
-        side = self._side(ask)
+        side = self._side(ask, in_flight=True)
         ready, shafts, tables = self._followed(side, say)
         answer = workflow.enter(
             ready, side.plan, side.plan_name, line=ask.line, entry=ask.entry_m_s, shafts=shafts, tables=tables
         )
         return march_page(answer)
+
+    def _compare(self, ask: Ask, say: Progress) -> Page:
+        from evenfall import workflow
+        from evenfall.sheet.compare_page import compare_page
+
+        if ask.other is None:
+            raise InputError("a comparison needs a second side: say which plane and plan")
+        answers, rolls = [], []
+        for side in (self._side(ask), self._saved_side(ask.other.plane, ask.other.plan, ask.air, {})):
+            ready, shafts, tables = self._followed(side, say)
+            answers.append(workflow.follow(ready, side.plan, side.plan_name, shafts=shafts, tables=tables))
+            rolls.append(workflow.down_rolls(answers[-1], tables))
+        return compare_page(answers[0], answers[1], rolls=(rolls[0], rolls[1]))
 
     def _kinematics(self, ask: Ask, say: Progress) -> Page:
         from evenfall.sheet.bench_view import kinematics_page
@@ -375,22 +402,6 @@ class Engine:
         if answer.plan is None:
             raise InputError(" ".join(("No plan exists for this plane.", *answer.tuned.remedies)))
         return answer.plan
-
-
-def _parsed(text: str, file: PlaneFile, name: str) -> Plan:
-    try:
-        from evenfall.radio.planfile import parse_plan
-    except ImportError:
-        import tempfile
-        from pathlib import Path
-
-        from evenfall.radio.planfile import load_plan
-
-        with tempfile.TemporaryDirectory() as folder:
-            path = Path(folder) / name
-            path.write_text(text, encoding="utf-8")
-            return load_plan(path, file.plane)
-    return parse_plan(text, file.plane, path=name)
 
 
 def _silent(words: str) -> None:

@@ -15,13 +15,13 @@ from evenfall.lines.holding import SlopeDrag
 from evenfall.lines.line import LINES
 from evenfall.lines.stick_picture import PICTURE_SLOPES
 from evenfall.plane.airframe import Plane
-from evenfall.radio.plan import Arrangement, Crow, arrangements_of, wing_signs
+from evenfall.radio.plan import Arrangement, Crow, wing_signs
 
 Floats = NDArray[np.float64]
 
 FAMILY_NODES = (0.0, 0.06, 0.12, 0.18, 0.25, 0.33, 0.42, 0.53, 0.65, 0.8, 1.0)
 """Deployments of the largest crow that are solved."""
-_LEAST_TOP = math.radians(10.0)
+_LEAST_TOP, _MOST_TOP = math.radians(10.0), math.radians(60.0)
 _STEP = math.radians(5.0)
 
 
@@ -53,29 +53,24 @@ class CrowFamily:
 def crow_family(plane: Plane, crow: Crow | None) -> CrowFamily | None:
     """The family a crow belongs to: up to the stops of the hinges, or to the crow where that is larger.
 
-    Without crow, the plane's first arrangement; None without ailerons. The elevator share has no part in it: the
-    balance finds the elevator.
+    None without crow. The elevator share has no part in it: the balance finds the elevator.
     """
-    known = arrangements_of(plane)
-    if not known:
+    if crow is None:
         return None
-    arrangement = known[0] if crow is None else crow.arrangement
-    signs = dict(zip(("upper", "lower"), wing_signs(arrangement), strict=True))
-    stops, shares = [_LEAST_TOP * 9], {"upper": 0.0, "lower": 0.0}
+    signs = dict(zip(("upper", "lower"), wing_signs(crow.arrangement), strict=True))
+    stops, shares = [_MOST_TOP], {"upper": 0.0, "lower": 0.0}
     for name, wing in plane.wings.items():
         if wing.aileron is None:
             continue
-        full = 0.0 if crow is None else crow.upper if name == "upper" else crow.lower
-        alike = crow is None or crow.angle == 0.0
-        share = float(signs[name]) if alike or crow is None else round(full / crow.angle, 4)
+        full = crow.upper if name == "upper" else crow.lower
+        share = float(signs[name]) if crow.angle == 0.0 else round(full / crow.angle, 4)
         shares[name] = share
-        stop = wing.aileron.throw_up if share < 0 else wing.aileron.throw_down
         if abs(share) > 0.01:
-            stops.append(stop / abs(share))
+            stops.append((wing.aileron.throw_up if share < 0 else wing.aileron.throw_down) / abs(share))
     top = max(min(stops), _LEAST_TOP)
-    if crow is not None and crow.angle > top:
+    if crow.angle > top:
         top = _STEP * math.ceil(crow.angle / _STEP - 1e-9)
-    return CrowFamily(arrangement=arrangement, upper=shares["upper"], lower=shares["lower"], top=top)
+    return CrowFamily(arrangement=crow.arrangement, upper=shares["upper"], lower=shares["lower"], top=top)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -124,7 +119,7 @@ class CrowTables:
     """Balances of a family of crow: the five lines over speed, and slopes 5 degrees apart at the wanted speed.
 
     Args:
-        family: None for a plane without ailerons.
+        family: None without crow.
         slopes: deployment 1 is the largest crow of the family. settled: (slopes, deployments).
     """
 

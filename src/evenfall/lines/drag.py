@@ -105,6 +105,26 @@ class DragTable:
         stowed = self.surfaces[:, :1]
         return replace(self, surfaces=clean * stowed + crow * (self.surfaces - stowed))
 
+    def reaching(self, share: float) -> DragTable:
+        """The table of less crow: its full deployment is `share` of this one's."""
+        columns = self.deployments.size
+        if columns == 1 or share >= 1:
+            return self
+        at = share * self.deployments * (columns - 1)
+        low = np.minimum(at.astype(np.intp), columns - 2)
+        part = at - low
+
+        def less(values: Floats) -> Floats:
+            return np.asarray(values[:, low] * (1 - part) + values[:, low + 1] * part)
+
+        return replace(
+            self,
+            surfaces=less(self.surfaces),
+            parts=less(self.parts),
+            elevator=less(self.elevator),
+            alpha=less(self.alpha),
+        )
+
     def elevator_at(self, speed: ArrayLike, deployment: ArrayLike = 0.0) -> Floats:
         """Elevator of the balance, rad."""
         return self._look_up(self.elevator, speed, deployment)

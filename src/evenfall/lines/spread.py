@@ -24,7 +24,7 @@ from evenfall.lines.survey import LineAnswer, Survey, Tables, shaft_at, tables_f
 from evenfall.lines.variants import Variant, variant_speeds
 from evenfall.numeric import Status
 from evenfall.plane.airframe import Plane
-from evenfall.plane.corrections import moved_along
+from evenfall.plane.corrections import PRIOR_DOUBT, moved_along
 from evenfall.plane.electrics import BrakeLevel
 from evenfall.plane.perturb import attribute, perturbed
 from evenfall.power.train import driven, shaft_states
@@ -81,6 +81,12 @@ def nudges(plane: Plane, spreads: Mapping[str, Doubt], *, level: BrakeLevel, cro
                 high=Variant(plane=replace(plane, corrections=high)),
             )
         )
+    if plane.doubt != PRIOR_DOUBT:
+        unflown = replace(plane, doubt=PRIOR_DOUBT)
+        for name, axis in speed_axes(unflown, level=level, crow=crow):
+            low, high = (moved_along(plane.corrections, axis, by=by) for by in (-1.0, 1.0))
+            both = (Variant(plane=replace(plane, corrections=moved)) for moved in (low, high))
+            found.append(Nudge(name=BEFORE + name, low=next(both), high=next(both)))
     for path in SPEED_INPUTS:
         now = float(attribute(plane, path))
         sigma = spreads[path].absolute(now) if path in spreads else 0.0
@@ -89,6 +95,30 @@ def nudges(plane: Plane, spreads: Mapping[str, Doubt], *, level: BrakeLevel, cro
     if not plane.controller.brake_frequency_known and level.damping is None and 0 < level.percent < 100:
         found.append(_input_nudge(plane, "controller.brake_frequency", 8e3, 24e3))
     return tuple(found)
+
+
+BEFORE = "before flights: "
+"""Begins the name of a nudge that stands for the doubt of a correction before flights."""
+
+
+def narrowed(effects: Mapping[str, float]) -> dict[str, float]:
+    """Effects of one-at-a-time changes with what flights have taught about everything else taken into account.
+
+    Evidence is of speeds and forces: it narrows the doubt of an input or of the sections' transition on a number as much
+    as it narrows that of the corrections on the same number, since it sees only their sum. So where effects named
+    `BEFORE` are there, the others are scaled by (corrections now)/(corrections before), at most 1. Exact where all of
+    them move the number alike; definition of ours.
+
+    >>> narrowed({"corrections.crow_drag": 0.1, "before flights: corrections.crow_drag": 0.5, "mass.all_up": 0.2})
+    {'corrections.crow_drag': 0.1, 'mass.all_up': 0.04}
+    """
+    before = math.hypot(*(effect for name, effect in effects.items() if name.startswith(BEFORE)))
+    kept = {name: effect for name, effect in effects.items() if not name.startswith(BEFORE)}
+    if before == 0.0:
+        return kept
+    now = math.hypot(*(effect for name, effect in kept.items() if name.startswith("corrections.")))
+    share = min(now / before, 1.0)
+    return {name: effect if name.startswith("corrections.") else share * effect for name, effect in kept.items()}
 
 
 def speed_axes(plane: Plane, *, level: BrakeLevel, crow: bool = True) -> tuple[tuple[str, Mapping[str, float]], ...]:
@@ -226,7 +256,7 @@ def _state_estimate(
     effects = {
         nudge.name: _effect(here.speed, float(speeds[2 * k]), float(speeds[2 * k + 1])) for k, nudge in enumerate(own)
     }
-    return combine(here.speed, effects) if all(map(math.isfinite, effects.values())) else None
+    return combine(here.speed, narrowed(effects)) if all(map(math.isfinite, effects.values())) else None
 
 
 def _effect(here: float, low: float, high: float) -> float:
@@ -277,7 +307,9 @@ def stick_estimates(
         low, high = forces(sticks, nudge.low), forces(sticks, nudge.high)
         for index in np.flatnonzero(governed).tolist():
             effects[index][nudge.name] = 0.5 * float(high[index] - low[index]) / max(float(per_stick[index]), 1e-6)
-    return tuple(combine(held.stick, effects[index]) if governed[index] else None for index, held in enumerate(holding))
+    return tuple(
+        combine(held.stick, narrowed(effects[index])) if governed[index] else None for index, held in enumerate(holding)
+    )
 
 
 def _forces(

@@ -16,7 +16,7 @@ from evenfall.lines.balance import Airframe
 from evenfall.lines.drag import DragTable, drag_tables
 from evenfall.lines.line import SteadySpeed, steady_speeds
 from evenfall.lines.shaft import PowerUnit, ShaftCurve, braked_shaft, omega_grid, propeller_torque_grid, shaft_curve
-from evenfall.lines.spread import CROW_SETTING, Doubt, Nudge, nudges
+from evenfall.lines.spread import BEFORE, CROW_SETTING, Doubt, Nudge, narrowed, nudges
 from evenfall.lines.variants import Place, VariantSpeeds, speeds_at_places
 from evenfall.plane.airframe import Plane
 from evenfall.plane.electrics import Battery, BrakeLevel, Motor
@@ -393,6 +393,7 @@ def _with_spread(
             return replace(item, margin_spread=margin)
         low, high = (low if low_found else 2 * here.speed - high), (high if high_found else 2 * here.speed - low)
         effects[nudge.name] = 0.5 * (high - low)
+    effects = narrowed(effects)
     per_radian = per_degree / math.radians(1.0)
     setting = {"plan.crow_setting": per_radian * CROW_SETTING}
     return replace(
@@ -435,6 +436,8 @@ def margin_spreads(unit: PowerUnit, inputs: Mapping[str, Sequence[Nudge]], wante
 
 
 def _brakes_differ(nudge: Nudge) -> bool:
+    if nudge.name.startswith(BEFORE):
+        return False
     return nudge.low.plane.corrections.brake_damping != nudge.high.plane.corrections.brake_damping
 
 

@@ -97,6 +97,32 @@ def map_table(frame: Airframe, crow: Crow, *, wanted: float) -> DragTable:
     )[0]
 
 
+@dataclass(frozen=True, kw_only=True)
+class MapReach:
+    """Which crow a map is drawn over: one split between the wings from stowed to `top` (rad). Equal for equal maps."""
+
+    arrangement: Arrangement
+    upper: float
+    lower: float
+    top: float
+
+
+def map_reach(plane: Plane, arrangement: Arrangement, *, crow: Crow | None = None, angle: float = 0.0) -> MapReach:
+    """The crow of a map: split like `crow`, or alike on both wings; up to the stop of the hinges, `crow` or `angle`
+    (rad) where that is larger. Raises `InputError` where the hinges allow none."""
+    stop, wing = hinge_stop(plane, arrangement)
+    if crow is not None and crow.angle > 0:
+        top = max(stop, crow.angle)
+        shares = round(crow.upper / crow.angle, 9), round(crow.lower / crow.angle, 9)
+    else:
+        top = max(stop, angle)
+        alike = crow_at(plane, arrangement, 1.0)
+        shares = alike.upper, alike.lower
+    if top < math.radians(1.0):
+        raise InputError(f"the hinges of the {wing} wing allow no crow {arrangement}: nothing to draw")
+    return MapReach(arrangement=arrangement, upper=shares[0], lower=shares[1], top=top)
+
+
 def plane_map(
     frame: Airframe,
     unit: PowerUnit,
@@ -118,29 +144,53 @@ def plane_map(
             (rad).
         steps: crow angles and brake settings of the grid.
     """
-    throws = throws or Throws()
-    stop, wing = hinge_stop(frame.plane, arrangement)
-    if crow is not None and crow.angle > 0:
-        angle, top = crow.angle, max(stop, crow.angle)
-        full = replace(crow, upper=crow.upper * top / angle, lower=crow.lower * top / angle)
-    else:
-        top = max(stop, angle)
-        full = crow_at(frame.plane, arrangement, top)
-    if top < math.radians(1.0):
-        raise InputError(f"the hinges of the {wing} wing allow no crow {arrangement}: nothing to draw")
-    base = map_base(unit, map_table(frame, full, wanted=wanted), limit=top, wanted=wanted)
-    grid = speed_grid(base, np.linspace(0.0, top, steps[0]), np.linspace(0.0, 100.0, steps[1]))
-    lines = contours(base, (wanted, *contour_speeds(grid, wanted)), top=top)
-    kinds: tuple[tuple[Literal["snap", "normal"], float], ...] = (("snap", throws.snap), ("normal", throws.normal))
-    limits = [MapLimit(kind=kind, crow=max(stop - throw, 0.0), throw=throw, wing=wing) for kind, throw in kinds]
+    reach = map_reach(frame.plane, arrangement, crow=crow, angle=angle)
+    drawn = bare_map(frame, unit, reach, wanted=wanted, steps=steps)
+    return with_choice(
+        drawn, throws=throws, level=level, angle=crow.angle if crow is not None and crow.angle > 0 else angle
+    )
+
+
+def bare_map(
+    frame: Airframe,
+    unit: PowerUnit,
+    reach: MapReach,
+    *,
+    wanted: float,
+    steps: tuple[int, int] = (CROW_STEPS, BRAKE_STEPS),
+) -> PlaneMap:
+    """A map without limits and chosen point, for several choices; `wanted` in m/s."""
+    full = replace(
+        crow_at(frame.plane, reach.arrangement, reach.top),
+        upper=reach.upper * reach.top,
+        lower=reach.lower * reach.top,
+    )
+    base = map_base(unit, map_table(frame, full, wanted=wanted), limit=reach.top, wanted=wanted)
+    grid = speed_grid(base, np.linspace(0.0, reach.top, steps[0]), np.linspace(0.0, 100.0, steps[1]))
+    lines = contours(base, (wanted, *contour_speeds(grid, wanted)), top=reach.top)
     return PlaneMap(
-        arrangement=arrangement,
+        arrangement=reach.arrangement,
         base=base,
         grid=grid,
         wanted=lines[0],
         contours=lines[1:],
         two_speeds=two_speeds(base),
         band=shaft_band(base, wanted),
+        limits=(),
+        chosen=None,
+    )
+
+
+def with_choice(
+    drawn: PlaneMap, *, throws: Throws | None = None, level: BrakeLevel | None = None, angle: float = 0.0
+) -> PlaneMap:
+    """The map with the limits of these throws and the point of a level and a crow `angle` (rad); None chooses none."""
+    throws = throws or Throws()
+    stop, wing = hinge_stop(drawn.base.unit.plane, drawn.arrangement)
+    kinds: tuple[tuple[Literal["snap", "normal"], float], ...] = (("snap", throws.snap), ("normal", throws.normal))
+    limits = [MapLimit(kind=kind, crow=max(stop - throw, 0.0), throw=throw, wing=wing) for kind, throw in kinds]
+    return replace(
+        drawn,
         limits=tuple(sorted(limits, key=lambda limit: limit.crow)),
-        chosen=None if level is None else chosen_point(base, level, angle),
+        chosen=None if level is None else chosen_point(drawn.base, level, angle),
     )

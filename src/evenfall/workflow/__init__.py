@@ -3,7 +3,7 @@
 from evenfall.workflow.benching import BenchAnswer, bench, bench_form, bench_known
 from evenfall.workflow.cleaning import Cleaned, clean
 from evenfall.workflow.entering import MarchAnswer, enter
-from evenfall.workflow.following import QuickAnswer, family_of, follow, shafts_of, tables_of
+from evenfall.workflow.following import QuickAnswer, down_estimate, down_rolls, family_of, follow, shafts_of, tables_of
 from evenfall.workflow.pictures import (
     MapAnswer,
     ShaftAnswer,
@@ -11,7 +11,9 @@ from evenfall.workflow.pictures import (
     StickAnswer,
     drag_shares,
     holding_stick,
-    map_of_plan,
+    map_around,
+    map_asked,
+    map_drawn,
     shaft_picture,
     speed_map,
 )
@@ -41,12 +43,16 @@ __all__ = [
     "bench_known",
     "clean",
     "computed_from",
+    "down_estimate",
+    "down_rolls",
     "drag_shares",
     "enter",
     "family_of",
     "follow",
     "holding_stick",
-    "map_of_plan",
+    "map_around",
+    "map_asked",
+    "map_drawn",
     "predict",
     "prepare",
     "rig",

@@ -12,8 +12,16 @@ from evenfall.estimate import Estimate
 from evenfall.lines.shaft_picture import ShaftPicture, torque_curves
 from evenfall.lines.stick_picture import StickPicture, stick_picture
 from evenfall.lines.survey import Survey, plan_tables, survey
-from evenfall.radio.plan import Throws
-from evenfall.tune.plane_map import PlaneMap, map_arrangement, plane_map
+from evenfall.radio.plan import Plan, Throws
+from evenfall.tune.plane_map import (
+    MapReach,
+    PlaneMap,
+    bare_map,
+    map_arrangement,
+    map_reach,
+    plane_map,
+    with_choice,
+)
 from evenfall.tune.solve import tune_plane
 from evenfall.workflow.prediction import Predicted, predict
 from evenfall.workflow.ready import (
@@ -61,7 +69,8 @@ def speed_map(
     file = plane_file(given)
     asked = map_arrangement(file.plane, arrangement)
     if plan is not None:
-        return map_of_plan(predict(given, plan, air=air, progress=progress), arrangement=arrangement, progress=progress)
+        known = predict(given, plan, air=air, progress=progress)
+        return _map_of_plan(known, arrangement=arrangement, progress=progress)
     ready = made_ready(given, air, progress=progress)
     progress("every level and arrangement")
     judged = tune_plane(ready.frame, ready.unit, wanted=ready.wanted, spreads=file.spreads).judged
@@ -80,27 +89,58 @@ def speed_map(
     return MapAnswer(ready=ready, plan_name="tuned", throws=Throws(), map=drawn, estimate=estimate)
 
 
-def map_of_plan(known: Predicted, *, arrangement: str | None, progress: Progress) -> MapAnswer:
-    """The map around a plan; another arrangement than the plan's is drawn without a chosen point."""
+def _map_of_plan(known: Predicted, *, arrangement: str | None, progress: Progress) -> MapAnswer:
+    """The map around a plan."""
     ready, plan = known.ready, known.plan
-    own = None if plan.crow is None else plan.crow.arrangement
-    asked = map_arrangement(ready.file.plane, arrangement or own)
-    mine = own is None or asked == own
     progress("speed map")
-    drawn = plane_map(
-        ready.frame,
-        ready.unit,
-        wanted=ready.wanted,
-        arrangement=asked,
-        throws=plan.throws,
-        level=ready.file.plane.controller.level(plan.motor.level) if mine else None,
-        crow=plan.crow if mine else None,
-    )
+    drawn = map_drawn(ready, map_asked(ready, plan, arrangement))
     down = known.survey.line("vertical down")
     states = [entry.state for entry in down.steady]
-    at_stop = mine and down.closed and down.speed is not None and (own is None or down.deployment > 0.999)
-    estimate = known.estimates["vertical down"][states.index(down.speed)] if at_stop and down.speed else None
-    return MapAnswer(ready=ready, plan_name=known.plan_name, throws=plan.throws, map=drawn, estimate=estimate)
+    estimate = known.estimates["vertical down"][states.index(down.speed)] if down.speed is not None else None
+    return map_around(
+        ready, plan, known.plan_name, drawn, at_stop=_at_stop(plan, down.closed, down.deployment), estimate=estimate
+    )
+
+
+def _at_stop(plan: Plan, closed: bool, deployment: float) -> bool:
+    """The vertical down is flown where the map is drawn: stick closed, crow fully out."""
+    return closed and (plan.crow is None or deployment > 0.999)
+
+
+def map_asked(ready: Ready, plan: Plan, arrangement: str | None) -> MapReach:
+    """What is drawn for a plan: its own split between the wings, or another arrangement with equal angles."""
+    own = None if plan.crow is None else plan.crow.arrangement
+    asked = map_arrangement(ready.file.plane, arrangement or own)
+    return map_reach(ready.file.plane, asked, crow=plan.crow if own is None or asked == own else None)
+
+
+def map_drawn(ready: Ready, reach: MapReach) -> PlaneMap:
+    """The map of a plane before anything is chosen on it."""
+    return bare_map(ready.frame, ready.unit, reach, wanted=ready.wanted)
+
+
+def map_around(
+    ready: Ready, plan: Plan, name: str, drawn: PlaneMap, *, at_stop: bool, estimate: Estimate | None
+) -> MapAnswer:
+    """A map with a plan called `name` chosen on it; another arrangement than the plan's has no chosen point.
+
+    Args:
+        at_stop: the plan's vertical down is flown with the stick closed and crow fully out; `estimate` is of its speed.
+    """
+    mine = plan.crow is None or drawn.arrangement == plan.crow.arrangement
+    chosen = with_choice(
+        drawn,
+        throws=plan.throws,
+        level=ready.file.plane.controller.level(plan.motor.level) if mine else None,
+        angle=0.0 if plan.crow is None else plan.crow.angle,
+    )
+    return MapAnswer(
+        ready=ready,
+        plan_name=name,
+        throws=plan.throws,
+        map=chosen,
+        estimate=estimate if mine and at_stop else None,
+    )
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -22,6 +22,7 @@ interface Asked {
 interface Promised {
   resolve: (words: string) => void
   reject: (reason: Refusal) => void
+  progress?: ((words: string) => void) | undefined
 }
 
 export class Live {
@@ -92,11 +93,11 @@ export class Live {
   }
 
   /** Change something; resolves with what was done once it is saved. */
-  act(action: Action): Promise<string> {
+  act(action: Action, options: { progress?: (words: string) => void } = {}): Promise<string> {
     const token = newToken()
     this.#setWaiting([...this.#unanswered, { token, action, since: Date.now() }])
     return new Promise((resolve, reject) => {
-      this.#promised.set(token, { resolve, reject })
+      this.#promised.set(token, { resolve, reject, progress: options.progress })
       if (this.#online) this.#sendAction(token, action)
     })
   }
@@ -207,7 +208,7 @@ export class Live {
         this.#finish(message.seq)?.resolve(null)
         break
       case 'progress':
-        this.#asked.get(message.seq)?.progress?.(message.words)
+        this.#under(message.seq)?.progress?.(message.words)
         break
       case 'done':
         this.said = message.words
@@ -227,6 +228,11 @@ export class Live {
     const handled = this.#finish(seq) ?? this.#settle(seq)
     if (handled) handled.reject(reason)
     else this.trouble = reason.message
+  }
+
+  /** What is under way under a number: an ask or an action. */
+  #under(seq: number): Asked | Promised | undefined {
+    return this.#asked.get(seq) ?? this.#promised.get(this.#sent.get(seq) ?? '')
   }
 
   #finish(seq: number): Asked | undefined {

@@ -17,7 +17,8 @@ GOLDEN = ROOT / "web" / "src" / "lib" / "kinematics" / "golden.json"
 @pytest.fixture(scope="module")
 def tool() -> Any:
     spec = importlib.util.spec_from_file_location("golden_vectors", ROOT / "tools" / "golden_vectors.py")
-    assert spec is not None and spec.loader is not None
+    assert spec is not None
+    assert spec.loader is not None
     module = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(module)
     return module
@@ -37,7 +38,8 @@ def differences(ours: Any, theirs: Any, path: str = "") -> list[str]:
     if isinstance(ours, list):
         if not isinstance(theirs, list) or len(ours) != len(theirs):
             return [f"{path}: length"]
-        return [line for i, pair in enumerate(zip(ours, theirs)) for line in differences(*pair, f"{path}.{i}")]
+        pairs = enumerate(zip(ours, theirs, strict=True))
+        return [line for place, pair in pairs for line in differences(*pair, f"{path}.{place}")]
     if isinstance(ours, float) or isinstance(theirs, float):
         close = math.isclose(ours, theirs, rel_tol=1e-12, abs_tol=1e-12)
         return [] if close else [f"{path}: {ours!r} is not {theirs!r}"]

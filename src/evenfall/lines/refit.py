@@ -14,6 +14,9 @@ from evenfall.plane.controls import Servo
 from evenfall.radio.corner_setup import CornerSetup
 from evenfall.radio.plan import Plan
 
+MOST_OFFSET = math.radians(85.0)
+"""An arm further from square points along its rod and moves nothing, rad."""
+
 
 def refitted(plane: Plane, plan: Plan) -> Plan:
     """The plan with pulses and servo turns of every corner made to fit its crow, throws, holes and offset.
@@ -66,11 +69,21 @@ def moved(
     new = replace(setup, teeth=setup.teeth if teeth is None else teeth, arm=setup.arm if arm is None else arm)
     offset = setup.offset + math.remainder(arm_turn(servo, new) - arm_turn(servo, setup), 2 * math.pi)
     if shift is None:
-        return replace(new, offset=offset)
+        return _within(new, offset)
     way = (-1 if linkage.mirrored else 1) * (-1 if linkage.reversed else 1)
     offset += way * servo.gain * (shift - setup.shift)
     means = setup.shift_means if setup.shift_means != "none" else "radio"
-    return replace(new, offset=offset, shift=shift, shift_means=means if abs(shift) > 1e-9 else "none")
+    return _within(replace(new, shift=shift, shift_means=means if abs(shift) > 1e-9 else "none"), offset)
+
+
+def _within(setup: CornerSetup, offset: float) -> CornerSetup:
+    """The corner with that offset; refused where the arm would point along its rod."""
+    if abs(offset) > MOST_OFFSET:
+        raise ValueRangeError(
+            f"{setup.corner.replace('_', ' ')}: the arm would stand {math.degrees(offset):.0f} deg from square to its "
+            f"rod; allowed is {math.degrees(MOST_OFFSET):.0f} deg either way: fewer teeth, or the rod on another arm"
+        )
+    return replace(setup, offset=offset)
 
 
 def squared(plane: Plane, plan: Plan) -> Plan:

@@ -22,14 +22,14 @@ class Backend:
         self._make = make
         self._lock = threading.Lock()
         self._made: Pair | None = None
-        self._after: list[Callable[[Workspace], None]] = []
+        self._after: list[Callable[[Workspace], object]] = []
 
     @classmethod
     def of(cls, workspace: Workspace, engine: Engine) -> Backend:
         """Of what is there already."""
         return cls(lambda: (workspace, engine))
 
-    def when_made(self, call: Callable[[Workspace], None]) -> None:
+    def when_made(self, call: Callable[[Workspace], object]) -> None:
         """Have something called with the workspace as soon as it is made, before anybody uses it."""
         with self._lock:
             if self._made is None:

@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from types import FrameType
 
     import uvicorn
+    from starlette.applications import Starlette
 
     from evenfall.app.backend import Backend
     from evenfall.app.server import Application
@@ -37,6 +38,8 @@ FIRST_PORT, PORTS = 8750, 50
 """Ports tried in turn where none is asked for."""
 NEVER_S, LEFT_S = 45.0, 300.0
 """Without a terminal: seconds after which it ends where no page ever connected, and after the last one left."""
+FRAME_LIMIT = 1_000_000
+"""Longest message that is read, bytes: `messages.FRAME_LIMIT`, which is imported only later."""
 LOAD_AFTER_S = 0.3
 """Loading begins with the first page, or so many seconds after the start."""
 
@@ -85,22 +88,7 @@ async def _run(options: Options, folder: Path, sockets: list[socket.socket], sha
     guard = Guard(port, shared=shared, token=secrets.token_urlsafe(16) if shared else None)
     backend = backend_of(str(folder))
     application = Application(backend, guard=guard)
-    config = uvicorn.Config(
-        application.app,
-        http="h11",
-        ws="websockets-sansio",
-        loop="asyncio",
-        lifespan="off",
-        log_config=None,
-        access_log=False,
-        proxy_headers=False,
-        server_header=False,
-        ws_max_size=1_000_000,
-        ws_per_message_deflate=False,
-        limit_concurrency=300,
-        timeout_graceful_shutdown=3,
-    )
-    server = uvicorn.Server(config)
+    server = uvicorn.Server(server_config(application.app))
     server.capture_signals = lambda: _stops(server)  # type: ignore[method-assign]
     serving = asyncio.create_task(server.serve(sockets=sockets))
     while not server.started and not serving.done():
@@ -119,6 +107,28 @@ async def _run(options: Options, folder: Path, sockets: list[socket.socket], sha
         for task in side:
             task.cancel()
         await application.close()
+
+
+def server_config(app: Starlette) -> uvicorn.Config:
+    """How the application is served: no header of a request is trusted to say who asks, nothing is logged."""
+    import uvicorn
+
+    return uvicorn.Config(
+        app,
+        http="h11",
+        ws="websockets-sansio",
+        loop="asyncio",
+        lifespan="off",
+        log_config=None,
+        log_level="critical",
+        access_log=False,
+        proxy_headers=False,
+        server_header=False,
+        ws_max_size=FRAME_LIMIT,
+        ws_per_message_deflate=False,
+        limit_concurrency=300,
+        timeout_graceful_shutdown=3,
+    )
 
 
 async def _load(application: Application, backend: Backend, options: Options) -> None:

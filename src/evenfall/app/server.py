@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from evenfall.sheet.pdf import Paper
 
 STATIC = Path(__file__).with_name("static")
-UPLOAD_LIMIT = 2_000_000
+UPLOAD_LIMIT = 500_000
 """Largest file taken, bytes."""
 ENTER_LIMIT = 200
 WAITING_SHEETS = 8
@@ -176,18 +176,30 @@ class Application:
     async def _upload(self, request: Request) -> Response:
         if _role(request) != "owner":
             raise Refusal(403, "A guest brings no files in. Do this on the machine Evenfall runs on.")
-        name = request.query_params.get("name", "")
+        name, base = request.query_params.get("name", ""), request.query_params.get("base", "0")
+        if not base.isdecimal() or len(base) > 9:
+            raise Refusal(400, "base is the revision of the file that is replaced, a whole number; 0 for a new file.")
         body = await limited_body(request, UPLOAD_LIMIT)
 
         def write() -> dict[str, object]:
+            from pydantic import ValidationError
+
             from evenfall.app.messages import TextSet
 
             try:
                 text = body.decode("utf-8")
             except UnicodeDecodeError as error:
                 raise InputError(f"This is no text in UTF-8 (byte {error.start}). Save the file as UTF-8.") from None
-            action = TextSet(what="text.set", file=name, text=text, base=0)
-            done = self._backend.workspace.act(action, token=secrets.token_urlsafe(16), role="owner")
+            workspace = self._backend.workspace
+            folder = workspace.folder_page()
+            known = {plane.file for plane in folder.planes} | {plan.file for plan in folder.plans}
+            if base == "0" and name in known:
+                raise InputError(f"{name} lies in the folder already. Give the file another name, or change that one.")
+            try:
+                action = TextSet(what="text.set", file=name, text=text, base=int(base))
+            except ValidationError:
+                raise InputError("This is no plane or plan file: its name or its text is empty or too long.") from None
+            done = workspace.act(action, token=secrets.token_urlsafe(16), role="owner")
             return {"file": done.file, "revision": done.revision, "words": done.words}
 
         return JSONResponse(await asyncio.to_thread(write))

@@ -3,6 +3,8 @@ import { defineConfig } from 'vitest/config'
 
 export default defineConfig({
   plugins: [svelte()],
+  // Tests run what a browser runs, not what a server would.
+  ...(process.env.VITEST ? { resolve: { conditions: ['browser'] } } : {}),
   base: '/',
   build: {
     outDir: '../src/evenfall/app/static',
@@ -14,5 +16,17 @@ export default defineConfig({
     chunkSizeWarningLimit: 900,
   },
   server: { proxy: { '/live': { target: 'ws://127.0.0.1:8750', ws: true }, '/sheet': 'http://127.0.0.1:8750' } },
-  test: { include: ['src/**/*.test.ts'] },
+  test: {
+    projects: [
+      { extends: true, test: { name: 'plain', include: ['src/**/*.test.ts'], exclude: ['src/**/*.svelte.test.ts'] } },
+      {
+        extends: true,
+        test: {
+          name: 'page',
+          include: ['src/**/*.svelte.test.ts'],
+          environment: './src/lib/testing/environment.ts',
+        },
+      },
+    ],
+  },
 })

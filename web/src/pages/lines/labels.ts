@@ -9,8 +9,23 @@ export interface Box {
   height: number
 }
 
-/** About how wide a text is in a system font of this size. */
-export const widthOf = (words: string, size: number): number => 0.56 * size * words.length
+const known = new Map<string, number>()
+let pen: CanvasRenderingContext2D | null = null
+
+/** How wide a text is in the page's font at this size. */
+export function widthOf(words: string, size: number, bold = false): number {
+  const key = `${bold ? 'b' : ''}${size}:${words}`
+  let width = known.get(key)
+  if (width === undefined) {
+    pen ??= document.createElement('canvas').getContext('2d')
+    if (!pen) return 0.6 * size * words.length
+    pen.font = `${bold ? 600 : 400} ${size}px ${getComputedStyle(document.body).fontFamily}`
+    width = pen.measureText(words).width
+    if (known.size > 4000) known.clear()
+    known.set(key, width)
+  }
+  return width
+}
 
 export function overlap(a: Box, b: Box): number {
   const wide = Math.min(a.x + a.width / 2, b.x + b.width / 2) - Math.max(a.x - a.width / 2, b.x - b.width / 2)

@@ -90,14 +90,14 @@ export function drawMap(page: SpeedMapPage, frame: MapFrame): MapDrawing {
     holes.push({ box, turn: 0 })
     limitWords.push({ words: limit.short, x: box.x, y: box.y, turn: 0 })
   })
-  const label = (words: string, pieces: Point[][], most: number): Words | null => {
-    const width = widthOf(words, SIZE) + 6
+  const label = (words: string, pieces: Point[][], most: number, bold = false): Words | null => {
+    const width = widthOf(words, SIZE, bold) + 8
     const at: OnLine | null = onLine(pieces, width, SIZE, placer, most)
     if (!at) return null
     holes.push({ box: { ...at.box, width, height: LINE }, turn: at.turn })
     return { words, x: at.box.x, y: at.box.y, turn: at.turn }
   }
-  const wantedWords = label(`${page.wanted_speed_m_s.toFixed(1)} m/s wanted`, wanted, 1e9)
+  const wantedWords = label(`${page.wanted_speed_m_s.toFixed(1)} m/s wanted`, wanted, 1e9, true)
   const { words: bandWords, lead: bandLead } = placeBand(page, frame, placer, holes)
   const contourWords = page.contours.flatMap((line, index) => {
     const found = label(String(Number(line.speed_m_s.toFixed(1))), others[index] ?? [], 150)
@@ -144,7 +144,7 @@ function placeBand(
   const ceiling = frame.y(Math.min(...page.limits.map((limit) => limit.crow_deg), Infinity))
   const low = largest.filter((point) => point[1] > ceiling)
   const spots = low.length ? low : largest
-  const width = Math.max(...BAND.map((line) => widthOf(line, SIZE))) + 6
+  const width = Math.max(...BAND.map((line) => widthOf(line, SIZE, true))) + 6
   const height = LINE * BAND.length
   const candidates: { own: number; box: Box }[] = []
   for (let column = 0; column < 13; column++)
@@ -161,7 +161,7 @@ function placeBand(
   if (!box) return { words: [], lead: '' }
   const words = BAND.map((line, k) => ({ words: line, x: box.x, y: box.y - height / 2 + LINE * (k + 0.5), turn: 0 }))
   for (const line of words)
-    holes.push({ box: { x: line.x, y: line.y, width: widthOf(line.words, SIZE) + 6, height: LINE + 1 }, turn: 0 })
+    holes.push({ box: { x: line.x, y: line.y, width: widthOf(line.words, SIZE, true) + 6, height: LINE + 1 }, turn: 0 })
   const spot = spots.reduce((best, point) => (gap(box, point) < gap(box, best) ? point : best))
   return { words, lead: gap(box, spot) > 10 ? pathOf([edge(box, spot), spot]) : '' }
 }

@@ -1,7 +1,7 @@
 // Slope against stick in the drawing: up is climbing, down is down.
 import { degrees, fixed, percent } from '../../lib/format'
 import type { QuickPage, StickPoint } from '../../lib/generated/pages'
-import { pathOf, Placer, type Point, widthOf } from './labels'
+import { pathOf, Placer, type Point, sampled, widthOf } from './labels'
 
 export class StickFrame {
   readonly left = 46
@@ -55,81 +55,103 @@ export interface CurveWords {
   words: string[]
   x: number
   y: number
-  anchor: 'start' | 'middle' | 'end'
   cls: string
 }
 
-/** The names of both curves and what the ends mean, off each other and off the curves. */
-export function stickWords(page: QuickPage, frame: StickFrame): CurveWords[] {
+/** Every word in the picture: curves, ends, threshold, closed band and step, off each other and off the curves. */
+export function stickWords(page: QuickPage, frame: StickFrame, step: StepMark | null): CurveWords[] {
   const placer = new Placer({
     x: (frame.left + frame.right) / 2,
     y: (frame.top + frame.bottom) / 2,
-    width: frame.right - frame.left,
-    height: frame.bottom - frame.top,
+    width: frame.right - frame.left - 4,
+    height: frame.bottom - frame.top - 4,
   })
   const at = (point: StickPoint): Point => [frame.x(point.stick_percent), frame.y(point.slope_deg)]
-  const dense = (points: readonly StickPoint[]): Point[] =>
-    points.flatMap((point, k) => {
-      const next = points[k + 1]
-      const [x, y] = at(point)
-      if (!next) return [[x, y] as Point]
-      const [nx, ny] = at(next)
-      return [0, 0.25, 0.5, 0.75].map((s): Point => [x + s * (nx - x), y + s * (ny - y)])
-    })
-  placer.heavy = [...dense(page.with_crow), ...dense(page.without_crow)]
-  if (page.threshold_percent !== null) {
-    const x = frame.x(page.threshold_percent)
-    placer.light = Array.from({ length: 40 }, (_, k): Point => [x, frame.top + (k * (frame.bottom - frame.top)) / 39])
+  placer.heavy = [page.with_crow, page.without_crow].flatMap((points) => sampled(points.map(at), 8))
+  const threshold = page.threshold_percent === null ? null : frame.x(page.threshold_percent)
+  if (threshold !== null) {
+    const tall = frame.bottom - frame.top
+    placer.light = Array.from({ length: 40 }, (_, k): Point => [threshold, frame.top + (k * tall) / 39])
   }
+  if (step) placer.taken.push({ x: step.x, y: step.y, width: 14, height: step.tall })
   const found: CurveWords[] = []
-  const put = (words: string[], near: Point, cls: string): void => {
-    const width = Math.max(...words.map((line) => widthOf(line, 13.5))) + 6
-    const height = 18 * words.length
-    const candidates = [14, 26, 44, 70, 100].flatMap((far) =>
+  const put = (words: string[], cls: string, size: number, spots: { own: number; x: number; y: number; side: number }[]): void => {
+    const bold = cls.includes('b')
+    const width = Math.max(...words.map((line) => widthOf(line, size, bold))) + 8
+    const height = 17 * words.length
+    const box = placer.best(
+      spots.map(({ own, x, y, side }) => ({ own, box: { x: x + (side * width) / 2, y, width, height } })),
+    )
+    if (box) found.push({ words, x: box.x, y: box.y - height / 2 + 8.5, cls })
+  }
+  const around = ([x, y]: Point): { own: number; x: number; y: number; side: number }[] =>
+    [10, 22, 40, 66, 100, 140].flatMap((far) =>
       [-1, 1].flatMap((side) =>
-        [0, -0.6, 0.6, -1.4, 1.4].map((rise) => ({
-          own: 1.2 * far + 8 * Math.abs(rise),
-          box: { x: near[0] + side * (far + width / 2), y: near[1] + rise * 24, width, height },
+        [0, -0.7, 0.7, -1.5, 1.5, 2.4, -2.4].map((rise) => ({
+          own: 1.2 * far + 9 * Math.abs(rise),
+          x: x + side * far,
+          y: y + rise * 22,
+          side,
         })),
       ),
     )
-    const box = placer.best(candidates)
-    if (box) found.push({ words, x: box.x, y: box.y - height / 2 + 9, anchor: 'middle', cls })
+  const closed = frame.x(page.closed_below_percent)
+  put([`motor held closed below ${percent(page.closed_below_percent)}`], 'g small', 12.5, [
+    { own: 0, x: closed + 2, y: frame.top + 13, side: 1 },
+    { own: 5, x: closed + 2, y: frame.top + 32, side: 1 },
+  ])
+  if (step) {
+    const y = Math.min(Math.max(step.y, frame.top + 12), frame.bottom - 12)
+    put([`step ${fixed(page.brake_step_n)} N,`, `${degrees(step.slope, 0)} of slope`], 'w small', 12.5, around([step.x, y]))
   }
   const differ = page.with_crow.map((point, k) => Math.abs(point.stick_percent - (page.without_crow[k]?.stick_percent ?? 0)))
-  const most = Math.max(...differ)
+  const alike = Math.max(...differ) <= 0.5
   const held = (points: readonly StickPoint[], want: number): StickPoint | undefined =>
-    points.filter(heldAt).reduce<StickPoint | undefined>(
-      (best, point) =>
-        !best || Math.abs(point.slope_deg - want) < Math.abs(best.slope_deg - want) ? point : best,
-      undefined,
-    )
-  if (most > 0.5) {
-    const crow = held(page.with_crow, -50)
-    const clean = held(page.without_crow, -12)
-    if (crow) put(['with crow'], at(crow), 'p b')
-    if (clean) put(['without crow'], at(clean), 'g')
-  } else {
-    const crow = held(page.with_crow, 20)
-    if (crow) put(['holding stick'], at(crow), 'p b')
-  }
+    points
+      .filter(heldAt)
+      .reduce<StickPoint | undefined>(
+        (best, point) =>
+          !best || Math.abs(point.slope_deg - want) < Math.abs(best.slope_deg - want) ? point : best,
+        undefined,
+      )
+  const crow = held(page.with_crow, alike ? 20 : -55)
+  const clean = alike ? undefined : held(page.without_crow, -14)
+  if (crow) put([alike ? 'holding stick' : 'with crow'], 'p b', 13.5, around(at(crow)))
+  if (clean) put(['without crow'], 'g', 13.5, around(at(clean)))
   for (const [points, name] of [[page.with_crow, 'with crow'], [page.without_crow, 'without crow']] as const) {
-    if (name === 'without crow' && most <= 0.5) continue
+    if (name === 'without crow' && alike) continue
     for (const status of ['stick_at_closed_end', 'stick_at_open_end'] as const) {
       const there = points.filter((point) => point.status === status)
       const middle = there[Math.floor(there.length / 2)]
       if (!middle) continue
       const said = status === 'stick_at_closed_end' ? 'faster than wanted' : 'slower than wanted'
       const where = status === 'stick_at_closed_end' ? 'even closed' : 'even at full stick'
-      const words = most <= 0.5 ? [said, where] : [`${name}:`, said, where]
-      put(words, at(middle), name === 'with crow' ? 'p' : 'g')
+      put(alike ? [said, where] : [`${name}:`, said, where], `${name === 'with crow' ? 'p' : 'g'} small`, 12.5, around(at(middle)))
     }
+  }
+  if (threshold !== null) {
+    const spots = Array.from({ length: 22 }, (_, k) => frame.bottom - 12 - (k * (frame.bottom - frame.top - 24)) / 21)
+    put(
+      [`crow begins ${percent(page.threshold_percent)}`],
+      'p small',
+      12.5,
+      spots.flatMap((y, k) => [-1, 1].map((side) => ({ own: 2 * k, x: threshold + 3 * side, y, side }))),
+    )
   }
   return found
 }
 
+export interface StepMark {
+  d: string
+  x: number
+  y: number
+  tall: number
+  /** Degrees of slope it is worth. */
+  slope: number
+}
+
 /** Slope that the brake's step is worth, and where it stands. */
-export function stepMark(page: QuickPage, frame: StickFrame): { d: string; x: number; y: number; slope: number } | null {
+export function stepMark(page: QuickPage, frame: StickFrame): StepMark | null {
   const down = page.lines.find((line) => line.shares.slope_deg < -89)
   const weight = Math.abs(down?.shares.weight_along_n ?? 0)
   if (weight === 0 || Math.abs(page.brake_step_n) < 0.05) return null
@@ -139,7 +161,7 @@ export function stepMark(page: QuickPage, frame: StickFrame): { d: string; x: nu
   const to = (Math.asin(Math.min(Math.max(share, -1), 1)) * 180) / Math.PI
   const x = frame.x(page.start_percent)
   const [a, b] = [frame.y(first.slope_deg), frame.y(to)]
-  return { d: `M${x - 5} ${a}h10M${x} ${a}V${b}M${x - 5} ${b}h10`, x, y: (a + b) / 2, slope: Math.abs(to - first.slope_deg) }
+  return { d: `M${x - 5} ${a}h10M${x} ${a}V${b}M${x - 5} ${b}h10`, x, y: (a + b) / 2, tall: Math.abs(b - a) + 4, slope: Math.abs(to - first.slope_deg) }
 }
 
 /** What the picture says, in a sentence. */

@@ -43,8 +43,18 @@ def test_own_names_are_served(client: Any, host: str) -> None:
 
 @pytest.mark.parametrize(
     "host",
-    ["evil.example", f"evil.example:{PORT}", "127.0.0.1", "127.0.0.1:80", f"127.0.0.1.evil.example:{PORT}", "", LAN]
-    + [f"127.0.0.1:{PORT}@evil.example", f"0.0.0.0:{PORT}", f"127.0.0.1:{PORT}, evil.example"],
+    [
+        "evil.example",
+        f"evil.example:{PORT}",
+        "127.0.0.1",
+        "127.0.0.1:80",
+        f"127.0.0.1.evil.example:{PORT}",
+        "",
+        LAN,
+        f"127.0.0.1:{PORT}@evil.example",
+        f"0.0.0.0:{PORT}",
+        f"127.0.0.1:{PORT}, evil.example",
+    ],
 )
 def test_other_names_are_not(client: Any, host: str) -> None:
     answer = client().get("/", headers={"host": host})

@@ -11,16 +11,17 @@ import asyncio
 import contextlib
 import secrets
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Coroutine
 from dataclasses import dataclass, field
 from functools import partial
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from pydantic import ValidationError
 from starlette.websockets import WebSocketDisconnect
 
 from evenfall import __version__
 from evenfall.app.engine import Cancelled
+from evenfall.app.guard import report
 from evenfall.app.jobs import Worker, deliver
 from evenfall.app.messages import (
     INCOMING,
@@ -52,8 +53,10 @@ ASKS = 32
 """Asks of one page that may wait for their answers."""
 ACTS = 64
 """Actions of one page that may wait; it is not read while more do."""
-PAGES = 50
+PAGES: dict[Role, int] = {"owner": 50, "guest": 20}
 """Pages that may be connected at a time."""
+STUCK_S = 60.0
+"""A page that takes nothing for so long is given up."""
 POLL_S = 0.5
 """How often the folder is looked at for changes from outside while a page is connected."""
 GUEST_MAY = frozenset({"bench.read"})
@@ -91,7 +94,7 @@ class Live:
     async def serve(self, socket: WebSocket, role: Role) -> None:
         """Talk to one page until it leaves."""
         self._loop = asyncio.get_running_loop()
-        if len(self.pages) >= PAGES:
+        if sum(page.role == role for page in self.pages) >= PAGES[role]:
             await socket.close(1013, "too many pages are open")
             return
         connection = _Connection(self, socket, role)
@@ -101,6 +104,8 @@ class Live:
             self._poll = asyncio.create_task(self._watch())
         try:
             await connection.talk()
+        except WebSocketDisconnect:
+            pass
         finally:
             self.pages.discard(connection)
             self.last_left = time.monotonic()
@@ -117,6 +122,13 @@ class Live:
             running.add_done_callback(lambda task: self._did(do.token, task))
         done = await asyncio.shield(running)
         return done.model_copy(update={"seq": do.seq})
+
+    def finish(self, *work: Coroutine[Any, Any, None] | asyncio.Task[None]) -> None:
+        """Hold on to what a page that has left still has to be done."""
+        for part in work:
+            task = part if isinstance(part, asyncio.Task) else asyncio.create_task(part)
+            self.finishing.add(task)
+            task.add_done_callback(self.finishing.discard)
 
     def _did(self, token: str, task: asyncio.Task[Done]) -> None:
         self.doing.pop(token, None)
@@ -159,8 +171,9 @@ class Live:
         for task in (self._poll, self._tell):
             if task is not None:
                 task.cancel()
-        if self.doing:
-            await asyncio.wait(list(self.doing.values()), timeout=5.0)
+        rest = [*self.finishing, *self.doing.values()]
+        if rest:
+            await asyncio.wait(rest, timeout=5.0)
         for worker in (self.quick, self.slow):
             worker.close()
         self.acts.close(5.0)
@@ -230,22 +243,17 @@ class _Connection:
     async def talk(self) -> None:
         """Greet, then read until the page leaves; what it asked is dropped then, what it did is finished."""
         await self.socket.accept()
-        writer = asyncio.create_task(self._write())
+        ways = [asyncio.create_task(self._write()), asyncio.create_task(self._read())]
         actor = asyncio.create_task(self._act())
         try:
-            try:
-                self.outbox.put(await self.live.hello(self.role))
-                self.greeted = True
-            except Exception as error:
-                await self._send(text_of(refusal(error, seq=None, what="reading the folder")))
-                await self.socket.close(1011, "the folder cannot be read")
-                return
-            await self._read()
+            await asyncio.wait(ways, return_when=asyncio.FIRST_COMPLETED)
         finally:
+            for way in ways:
+                way.cancel()
+                way.add_done_callback(_ended)
             for pending in self.asks.values():
                 _drop(pending)
-            writer.cancel()
-            self._finish(actor)
+            self.live.finish(self.acts.put(None), actor)
 
     def tell(self, folder: str | None) -> None:
         """Send the folder where it is not what the page knows already."""
@@ -253,25 +261,23 @@ class _Connection:
             self.told = folder
             self.outbox.put(folder, key="folder")
 
-    def _finish(self, actor: asyncio.Task[None]) -> None:
-        """Let the actions that were taken be carried out."""
-        try:
-            self.acts.put_nowait(None)
-        except asyncio.QueueFull:
-            actor.cancel()
-            return
-        self.live.finishing.add(actor)
-        actor.add_done_callback(self.live.finishing.discard)
-
     async def _write(self) -> None:
-        with contextlib.suppress(WebSocketDisconnect, OSError, RuntimeError):
+        """Send what waits; ends where the page has gone or takes nothing for `STUCK_S`."""
+        with contextlib.suppress(WebSocketDisconnect, OSError, RuntimeError, TimeoutError):
             while True:
-                await self._send(await self.outbox.take())
+                await asyncio.wait_for(self._send(await self.outbox.take()), STUCK_S)
 
     async def _send(self, text: str) -> None:
         await self.socket.send({"type": "websocket.send", "text": text})
 
     async def _read(self) -> None:
+        try:
+            self.outbox.put(await self.live.hello(self.role))
+            self.greeted = True
+        except Exception as error:
+            await self._send(text_of(refusal(error, seq=None, what="reading the folder")))
+            await self.socket.close(1011, "the folder cannot be read")
+            return
         while True:
             await self.outbox.room()
             message = await self.socket.receive()
@@ -362,6 +368,13 @@ class _Connection:
                 deliver(loop, put, words)
 
         return say
+
+
+def _ended(way: asyncio.Task[None]) -> None:
+    """Tell of a fault that ended a connection, other than the page's leaving."""
+    error = None if way.cancelled() else way.exception()
+    if error is not None and not isinstance(error, WebSocketDisconnect | OSError | RuntimeError):
+        report("the connection of a page", error)
 
 
 def _drop(pending: _Pending) -> None:

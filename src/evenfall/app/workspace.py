@@ -256,9 +256,15 @@ class Workspace:
         except BaseException:
             self._journal.abandon(intent.file)
             raise
-        self._heads[intent.file] = self._journal.complete(intent.file)
+        self._complete(intent.file)
         self._notes.pop(intent.file, None)
-        self._settle(intent.file)
+
+    def _complete(self, file: str) -> None:
+        """The file is on the disk as intended."""
+        head = self._heads[file] = self._journal.complete(file)
+        if head.text is not None:
+            self._kind(file, head.text)
+        self._settle(file)
 
     def _settle(self, file: str) -> None:
         """Take note of how a file stands after it was read or written."""
@@ -335,8 +341,7 @@ class Workspace:
             try:
                 if self.folder.read(intent.file) == intent.before:
                     self.folder.write(intent.file, intent.after)
-                self._heads[intent.file] = self._journal.complete(intent.file)
-                self._settle(intent.file)
+                self._complete(intent.file)
                 done = True
             except InputError as error:
                 self._note(intent.file, f"a change of {intent.file} is not finished: {error}")

@@ -237,8 +237,10 @@ def _set_in_place(text: str, path: Path, value: str, order: Sequence[str]) -> st
         own = [one for one in own if one.first < first]
         if own:
             return "\n".join([*rows[: own[-1].last], row, *rows[own[-1].last :]])
-        at = _lead(rows, first) if headers else len(rows)
-        return "\n".join([*rows[:at], row, *([""] if headers else []), *rows[at:]])
+        if not headers:
+            return "\n".join([*([text.rstrip()] if text.strip() else []), row, ""])
+        at = _lead(rows, first)
+        return "\n".join([*rows[:at], row, "", *rows[at:]])
     if header is not None:
         following = next((one.first for one in headers if one.first > header.first), len(rows) + 2)
         own = [one for one in marks if header.first <= one.first < following]

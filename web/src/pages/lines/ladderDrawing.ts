@@ -64,7 +64,7 @@ export function reachOf(page: QuickPage): number {
 export function drawLadder(page: QuickPage, width: number): LadderDrawing {
   const reach = reachOf(page)
   const x = 122
-  const long = Math.min((width - x - 12) / reach, (width - x - 92) / (0.707 * reach), 205)
+  const long = Math.min((width - x - 12) / reach, (width - x - 98) / (0.707 * reach), 218)
   const y = long * reach + 48
   const height = 2 * y
   const at = (slope: number, r: number, aside = 0): Point => {
@@ -147,7 +147,7 @@ function drawRay(
       .join(''),
     segments,
     lines,
-    x: upright ? end[0] : leaning ? end[0] + 2 : hx - 14,
+    x: upright ? end[0] : leaning ? end[0] + 9 : hx - 14,
     y: end[1] + rise,
     anchor: upright ? 'middle' : leaning ? 'start' : 'end',
     none: main === undefined,

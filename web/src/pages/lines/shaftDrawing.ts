@@ -142,7 +142,7 @@ export const fickleLevels = (page: ShaftPicturePage): string[] =>
   page.holding.map((curve) => curve.name).filter((name) => at(page, name).some(({ stable }) => stable.length > 1))
 
 /** The sentence that says why: the dip of the windmilling curve and what the chosen level does there. */
-export function shaftReading(page: ShaftPicturePage, level: string): string {
+export function shaftReading(page: ShaftPicturePage, level: string, band: readonly [number, number] | null): string {
   const why =
     'Where the blade stalls the torque of the air dips, so the line of a middling level can meet it twice: two shaft speeds, and the entry speed decides.'
   const twice = at(page, level).filter(({ stable }) => stable.length > 1)
@@ -155,5 +155,6 @@ export function shaftReading(page: ShaftPicturePage, level: string): string {
   const one = wanted?.stable[0]
   const other = fickleLevels(page)
   const mine = one && wanted ? ` Level ${level} meets it once: ${(Math.round(one.shaft_rpm / 10) * 10).toFixed(0)} rpm at ${fixed(wanted.speed)} m/s, holding ${fixed(-one.thrust_n)} N.` : ''
-  return `${why}${mine}${other.length ? ` Twice: level ${other.join(', ')}.` : ' No level does so at these airspeeds.'}`
+  const between = band && wanted ? ` A setting of ${fixed(band[0], 0)} to ${fixed(band[1], 0)} % meets it twice at ${fixed(wanted.speed)} m/s.` : ''
+  return `${why}${mine}${between}${other.length ? ` Twice at one of these airspeeds: level ${other.join(', ')}.` : ''}`
 }

@@ -87,7 +87,7 @@ export function stickWords(page: QuickPage, frame: StickFrame, step: StepMark | 
   const around = ([x, y]: Point): { own: number; x: number; y: number; side: number }[] =>
     [10, 22, 40, 66, 100, 140].flatMap((far) =>
       [-1, 1].flatMap((side) =>
-        [0, -0.7, 0.7, -1.5, 1.5, 2.4, -2.4].map((rise) => ({
+        [0, -0.7, 0.7, -1.5, 1.5, 2.4, -2.4, -4, -6, -8].map((rise) => ({
           own: 1.2 * far + 9 * Math.abs(rise),
           x: x + side * far,
           y: y + rise * 22,

@@ -90,8 +90,8 @@ def test_the_record_stays_of_its_size(tmp_path: Path, monkeypatch: pytest.Monkey
 def test_a_damaged_record_is_set_aside(harm: str, tmp_path: Path) -> None:
     journal = Journal(tmp_path)
     journal.begin("a.toml", "0")
-    for number in range(1, 60):
-        add(journal, str(number) + "x" * 500, journal.heads()["a.toml"].text)
+    for number in range(1, 7):
+        add(journal, str(number) + "x" * 5000, journal.heads()["a.toml"].text)
     journal.close()
     path = tmp_path / FOLDER / "journal.sqlite"
     raw = path.read_bytes()

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Mapping
 from typing import Any
 
 from evenfall.errors import InputError
-from evenfall.plane.text_edit import Path, add_entry, remove_entry, remove_value, rename_value, set_value
+from evenfall.plane.text_edit import Path, add_entry, read, remove_entry, remove_value, rename_value, set_value
 from evenfall.textfile import parse_toml, shown
 from evenfall.units import KINDS
 
@@ -56,7 +55,9 @@ def edited_text(text: str, edits: Mapping[str, Value]) -> str:
     mark = "\ufeff" if text.startswith("\ufeff") else ""
     windows = "\r\n" in text
     body = text[len(mark) :].replace("\r\n", "\n") if windows else text[len(mark) :]
-    if body.strip():
+    try:
+        read(body)
+    except (ValueError, RecursionError):
         parse_toml(body, path="the plane file")
     for key, value in edits.items():
         body = _edited(body, paths[key], value)
@@ -103,7 +104,7 @@ def _edited(text: str, path: Path, value: Value) -> str:
 
 
 def _table(text: str, path: Path) -> dict[str, Any]:
-    node: Any = tomllib.loads(text)
+    node: Any = read(text)
     for part in path[:-1]:
         if isinstance(node, list):
             node = node[int(part)] if part.isdigit() and int(part) < len(node) else {}

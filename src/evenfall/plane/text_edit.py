@@ -7,6 +7,7 @@ tomlkit. Either way the result is read again and must hold what was asked for.
 from __future__ import annotations
 
 import copy
+import functools
 import json
 import math
 import tomllib
@@ -23,6 +24,17 @@ Path = tuple[str, ...]
 """A key in parts, entries of a list by their index."""
 
 _REMOVE = object()
+
+
+@functools.lru_cache(maxsize=16)
+def read(text: str) -> dict[str, Any]:
+    """A TOML text as data that nobody may change; the last few are remembered."""
+    return tomllib.loads(text)
+
+
+@functools.lru_cache(maxsize=16)
+def _marks(text: str) -> tuple[Statement, ...]:
+    return tuple(statements(text))
 
 
 def literal(value: Any) -> str:
@@ -64,7 +76,7 @@ def set_value(text: str, path: Path, value: Any, *, order: Sequence[str] = ()) -
         value: bool, number, text, list, or the pair (value, spread).
         order: names of tables, dotted, in the order a new one takes its place by; at the end where not named.
     """
-    data = tomllib.loads(text)
+    data = read(text)
     wanted = _changed(data, path, plain(value))
     if wanted == data and _at(data, path) is not None and type(_at(data, path)) is type(plain(value)):
         return text
@@ -73,7 +85,7 @@ def set_value(text: str, path: Path, value: Any, *, order: Sequence[str] = ()) -
 
 def rename_value(text: str, path: Path, key: str, value: Any) -> str:
     """The text with the key at `path` replaced by another key of the same table, in its place."""
-    data = tomllib.loads(text)
+    data = read(text)
     wanted = _changed(_changed(data, path, _REMOVE), (*path[:-1], key), plain(value))
     found = _key(text, path)
     tries = []
@@ -85,14 +97,14 @@ def rename_value(text: str, path: Path, key: str, value: Any) -> str:
 
 def remove_value(text: str, path: Path) -> str:
     """The text without a key, or without a whole table and what stands below it; absent is no fault."""
-    data = tomllib.loads(text)
+    data = read(text)
     if _at(data, path) is None:
         return text
     rows = text.split("\n")
-    doomed = [one for one in statements(text) if one.path[: len(path)] == path]
+    doomed = [one for one in _marks(text) if one.path[: len(path)] == path]
     for one in reversed(doomed):
         if one.header:
-            first, last = _block(rows, one.first, statements(text))
+            first, last = _block(rows, one.first, _marks(text))
             del rows[first:last]
         elif not any(other.header and one.path[: len(other.path)] == other.path for other in doomed):
             del rows[one.first - 1 : one.last]
@@ -101,7 +113,7 @@ def remove_value(text: str, path: Path) -> str:
 
 def remove_entry(text: str, path: Path) -> str:
     """The text without one entry `(..., index)` of a list of tables, the comment right above it and its blank row."""
-    data = tomllib.loads(text)
+    data = read(text)
     wanted = copy.deepcopy(data)
     holder = _at(wanted, path[:-1])
     if not isinstance(holder, list) or int(path[-1]) >= len(holder):
@@ -110,7 +122,7 @@ def remove_entry(text: str, path: Path) -> str:
     if not holder:
         wanted = _changed(wanted, path[:-1], _REMOVE)
     rows = text.split("\n")
-    marks = statements(text)
+    marks = _marks(text)
     mine = [one for one in marks if one.header and one.path == path]
     tries = []
     if mine:
@@ -121,7 +133,7 @@ def remove_entry(text: str, path: Path) -> str:
 
 def add_entry(text: str, key: str, values: Mapping[str, Any], *, order: Sequence[str] = ()) -> str:
     """The text with one more table `[[key]]` behind the last of them, or where `order` puts the first."""
-    data = tomllib.loads(text)
+    data = read(text)
     wanted = copy.deepcopy(data)
     held = wanted.setdefault(key, [])
     if not isinstance(held, list):
@@ -135,10 +147,10 @@ def add_entry(text: str, key: str, values: Mapping[str, Any], *, order: Sequence
 
 
 def _key(text: str, path: Path) -> Statement | None:
-    return next((one for one in statements(text) if not one.header and one.path == path), None)
+    return next((one for one in _marks(text) if not one.header and one.path == path), None)
 
 
-def _block(rows: list[str], header: int, marks: list[Statement], *, below: Path | None = None) -> tuple[int, int]:
+def _block(rows: list[str], header: int, marks: Sequence[Statement], *, below: Path | None = None) -> tuple[int, int]:
     """Rows [first, last) of a table: the comment right above its header, its rows, blank rows behind it.
 
     With `below`, tables further down in that entry belong to it.
@@ -226,7 +238,7 @@ def _set_in_place(text: str, path: Path, value: str, order: Sequence[str]) -> st
     found = _key(text, path)
     if found is not None:
         return _in_row(text, found, value)
-    rows, marks = text.split("\n"), statements(text)
+    rows, marks = text.split("\n"), _marks(text)
     row = f"{path[-1]} = {value}"
     table = path[:-1]
     headers = [one for one in marks if one.header]
@@ -254,7 +266,7 @@ def _part(name: str) -> str:
 
 def _with_table(text: str, table: Path, new: list[str], order: Sequence[str]) -> str:
     """The text with the rows of a new table, blank rows around it, before the first table that comes after it."""
-    rows, headers = text.split("\n"), [one for one in statements(text) if one.header]
+    rows, headers = text.split("\n"), [one for one in _marks(text) if one.header]
     rank = {name: place for place, name in enumerate(order)}
 
     def place_of(path: Path) -> float:
@@ -342,7 +354,7 @@ def _proved(
 
 def _reads_as(text: str, wanted: dict[str, Any]) -> bool:
     try:
-        return tomllib.loads(text) == wanted
+        return read(text) == wanted
     except ValueError:
         return False
 

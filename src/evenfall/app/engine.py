@@ -397,8 +397,15 @@ class Engine:
         air: AirAsk | None = None,
         progress: Progress,
     ) -> Plan:
-        """The best plan of a saved plane; raises `InputError` with the reasons where there is none."""
+        """The best plan of a saved plane, or that of the candidate with this level and arrangement.
+
+        Raises `InputError` with the reasons where there is none.
+        """
         answer = self._tuning(self._plane_file(plane, {}), air or AirAsk(), progress)
+        if level is not None or arrangement is not None:
+            from evenfall.workflow import plan_of_candidate
+
+            return plan_of_candidate(answer, level=level, arrangement=arrangement)
         if answer.plan is None:
             raise InputError(" ".join(("No plan exists for this plane.", *answer.tuned.remedies)))
         return answer.plan

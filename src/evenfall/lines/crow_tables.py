@@ -9,9 +9,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from evenfall.errors import ValueRangeError
-from evenfall.lines.balance import Airframe, balance
+from evenfall.lines.balance import Airframe
 from evenfall.lines.drag import DragNodes, DragTable, drag_nodes
-from evenfall.lines.holding import SlopeDrag
+from evenfall.lines.holding import SlopeDrag, slope_nodes
 from evenfall.lines.line import LINES
 from evenfall.lines.stick_picture import PICTURE_SLOPES
 from evenfall.plane.airframe import Plane
@@ -120,13 +120,13 @@ class CrowTables:
 
     Args:
         family: None without crow.
-        slopes: deployment 1 is the largest crow of the family. settled: (slopes, deployments).
+        slopes: deployment 1 is the largest crow of the family. carried: (slopes, deployments).
     """
 
     family: CrowFamily | None
     lines: tuple[DragNodes, ...]
     slopes: SlopeDrag
-    settled: NDArray[np.bool_]
+    carried: NDArray[np.bool_]
     _stacks: dict[tuple[bytes, ...], LineStack] = field(default_factory=dict)
 
     def share(self, crow: Crow | None) -> float:
@@ -161,7 +161,7 @@ class CrowTables:
                 clean=self.slopes.clean,
                 crow=self.slopes.crow[:, :1],
                 parts=self.slopes.parts[:, :1],
-                carried=self.settled[:, 0],
+                carried=self.carried[:, 0],
             )
         reach = int(np.argmin(np.abs(nodes - share))) + 1
         return SlopeDrag(
@@ -170,7 +170,7 @@ class CrowTables:
             clean=self.slopes.clean,
             crow=self.slopes.crow,
             parts=self.slopes.parts,
-            carried=np.asarray(self.settled[:, :reach].all(axis=1)),
+            carried=np.asarray(self.carried[:, :reach].all(axis=1)),
         )
 
 
@@ -179,34 +179,8 @@ def crow_tables(frame: Airframe, family: CrowFamily | None, *, wanted: float) ->
     crow = None if family is None else family.largest
     nodes = FAMILY_NODES if family is not None else (0.0,)
     lines = drag_nodes(frame, wanted=wanted, slopes=list(LINES.values()), crow=crow, deployment_nodes=nodes)
-    angles = np.asarray(PICTURE_SLOPES)
-    s, d = np.meshgrid(angles, np.asarray(nodes), indexing="ij")
-    solved = balance(frame, speed=wanted, slope=s.ravel(), crow=crow, deployment=d.ravel())
-    surfaces, parts = solved.drag_surfaces.reshape(s.shape), solved.drag_parts.reshape(s.shape)
-    settled = solved.converged.reshape(s.shape)
-    _fill_rows(surfaces, settled, d[0])
-    _fill_rows(parts, settled, d[0])
-    return CrowTables(
-        family=family,
-        lines=tuple(lines),
-        slopes=SlopeDrag(
-            slopes=angles,
-            deployments=np.asarray(nodes),
-            clean=surfaces[:, 0],
-            crow=surfaces - surfaces[:, :1],
-            parts=parts,
-            carried=np.asarray(settled.all(axis=1)),
-        ),
-        settled=settled,
-    )
-
-
-def _fill_rows(values: Floats, settled: NDArray[np.bool_], deployments: Floats) -> None:
-    """Replace, in place, deployments that did not settle by their neighbours of the same slope."""
-    for row in np.flatnonzero(~settled.all(axis=1)).tolist():
-        good = settled[row]
-        if good.any():
-            values[row, ~good] = np.interp(deployments[~good], deployments[good], values[row, good])
+    slopes, carried = slope_nodes(frame, crow, nodes=nodes, wanted=wanted, slopes=PICTURE_SLOPES)
+    return CrowTables(family=family, lines=tuple(lines), slopes=slopes, carried=carried)
 
 
 def _stacked(tables: list[DragTable]) -> LineStack:

@@ -247,8 +247,7 @@ def drag_nodes(
     elevator = solved.elevator.reshape(shape)
     alpha = solved.alpha.reshape(shape)
     settled = solved.converged.reshape(shape)
-    lifting = frame.weight * np.cos(s) / (q * frame.plane.wing_area) > _STALL_LIFT
-    stalled = np.asarray(~settled & lifting)
+    stalled = np.asarray(~settled & asks_lift(frame, v, s))
     for field in (surfaces, parts, elevator, alpha):
         _fill(field, settled, speeds, deployments)
     return [
@@ -268,6 +267,12 @@ def drag_nodes(
         )
         for k, slope in enumerate(slope_list)
     ]
+
+
+def asks_lift(frame: Airframe, speed: ArrayLike, slope: ArrayLike) -> NDArray[np.bool_]:
+    """True where a line (m/s, rad) asks so much of the wings that a balance that does not settle counts as stalled."""
+    q = 0.5 * frame.air.density * np.asarray(speed, float) ** 2
+    return np.asarray(frame.weight * np.cos(np.asarray(slope, float)) / (q * frame.plane.wing_area) > _STALL_LIFT)
 
 
 def _fill(values: Floats, settled: NDArray[np.bool_], speeds: Floats, deployments: Floats) -> None:

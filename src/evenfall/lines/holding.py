@@ -12,12 +12,12 @@ from numpy.typing import ArrayLike, NDArray
 
 from evenfall.lines.balance import Airframe, balance
 from evenfall.lines.cubic import monotone_cubic, monotone_cubic_each
-from evenfall.lines.drag import DEPLOYMENT_NODES
+from evenfall.lines.drag import DEPLOYMENT_NODES, asks_lift
 from evenfall.lines.shaft import PowerUnit
 from evenfall.numeric import Status
 from evenfall.plane.corrections import Corrections
 from evenfall.power.train import driven, shaft_states
-from evenfall.radio.plan import Plan
+from evenfall.radio.plan import Crow, Plan
 
 Floats = NDArray[np.float64]
 
@@ -70,19 +70,44 @@ class SlopeDrag:
 
 def slope_drag(frame: Airframe, plan: Plan, *, wanted: float, slopes: ArrayLike, inverted: bool = False) -> SlopeDrag:
     """Drag at the wanted speed (m/s) for every slope (rad) and deployment node, one batch."""
-    angles = np.asarray(slopes, float)
-    deployments = np.asarray(DEPLOYMENT_NODES if plan.crow is not None else (0.0,))
+    nodes = DEPLOYMENT_NODES if plan.crow is not None else (0.0,)
+    return slope_nodes(frame, plan.crow, nodes=nodes, wanted=wanted, slopes=slopes, inverted=inverted)[0]
+
+
+def slope_nodes(
+    frame: Airframe,
+    crow: Crow | None,
+    *,
+    nodes: Sequence[float],
+    wanted: float,
+    slopes: ArrayLike,
+    inverted: bool = False,
+) -> tuple[SlopeDrag, NDArray[np.bool_]]:
+    """Drag at the wanted speed (m/s) for every slope (rad) and deployment in `nodes`, and where the weight is carried.
+
+    The second is (slopes, deployments). A single balance that does not settle where little lift is asked for is no
+    stall: its drag is taken straight between those of its neighbours.
+    """
+    angles, deployments = np.asarray(slopes, float), np.asarray(nodes, float)
     s, d = np.meshgrid(angles, deployments, indexing="ij")
-    solved = balance(frame, speed=wanted, slope=s.ravel(), inverted=inverted, crow=plan.crow, deployment=d.ravel())
-    surfaces = solved.drag_surfaces.reshape(s.shape)
-    return SlopeDrag(
+    solved = balance(frame, speed=wanted, slope=s.ravel(), inverted=inverted, crow=crow, deployment=d.ravel())
+    settled = solved.converged.reshape(s.shape)
+    surfaces, parts = solved.drag_surfaces.reshape(s.shape), solved.drag_parts.reshape(s.shape)
+    some = np.asarray(settled.any(axis=1))
+    for row in np.flatnonzero(some & ~settled.all(axis=1)).tolist():
+        good = settled[row]
+        for values in (surfaces, parts):
+            values[row, ~good] = np.interp(deployments[~good], deployments[good], values[row, good])
+    carried = np.asarray(settled | (some[:, None] & ~asks_lift(frame, wanted, s)))
+    drag = SlopeDrag(
         slopes=angles,
         deployments=deployments,
         clean=surfaces[:, 0],
         crow=surfaces - surfaces[:, :1],
-        parts=solved.drag_parts.reshape(s.shape),
-        carried=np.asarray(solved.converged.reshape(s.shape).all(axis=1)),
+        parts=parts,
+        carried=np.asarray(carried.all(axis=1)),
     )
+    return drag, carried
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -104,13 +104,13 @@ BEFORE = "before flights: "
 def narrowed(effects: Mapping[str, float]) -> dict[str, float]:
     """Effects of one-at-a-time changes with what flights have taught about everything else taken into account.
 
-    Evidence is of speeds and forces: it narrows the doubt of an input or of the sections' transition on a number as much
-    as it narrows that of the corrections on the same number, since it sees only their sum. So where effects named
+    Evidence is of speeds and forces: it narrows the doubt of an input or of the sections' transition on a number as
+    much as it narrows that of the corrections on the same number, since it sees only their sum. So where effects named
     `BEFORE` are there, the others are scaled by (corrections now)/(corrections before), at most 1. Exact where all of
     them move the number alike; definition of ours.
 
-    >>> narrowed({"corrections.crow_drag": 0.1, "before flights: corrections.crow_drag": 0.5, "mass.all_up": 0.2})
-    {'corrections.crow_drag': 0.1, 'mass.all_up': 0.04}
+    >>> narrowed({"corrections.crow_drag": 0.125, "before flights: corrections.crow_drag": 0.5, "mass.all_up": 0.2})
+    {'corrections.crow_drag': 0.125, 'mass.all_up': 0.05}
     """
     before = math.hypot(*(effect for name, effect in effects.items() if name.startswith(BEFORE)))
     kept = {name: effect for name, effect in effects.items() if not name.startswith(BEFORE)}

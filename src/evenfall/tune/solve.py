@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from evenfall.air import G0
+from evenfall.errors import InputError
 from evenfall.lines.balance import Airframe, balance
 from evenfall.lines.bend import BendAnswer, BendCase, bends, down_lines
 from evenfall.lines.holding import holding_sticks, monotone, slope_drag, stick_thrust
@@ -123,6 +124,54 @@ def tune_plane(
         targets=targets,
         throws=throws,
         level_thrust=level_thrust,
+    )
+
+
+def candidate_plan(
+    frame: Airframe,
+    unit: PowerUnit,
+    judged: tuple[Judged, ...],
+    *,
+    level: str | None,
+    arrangement: str | None,
+    wanted: float,
+    targets: Targets | None = None,
+    throws: Throws | None = None,
+    shift: CentreShift | None = None,
+) -> Tuned:
+    """The plan of the best candidate with this level and this arrangement (None: any), built as the chosen one is.
+
+    Args:
+        judged: the ranking of `tune_plane`. The other arguments are those of `tune_plane`.
+
+    Raises `InputError` with the candidate's own reason where it has no plan, and for names that are not in the ranking.
+    """
+    targets, throws = targets or Targets(), throws or Throws()
+    asked = [
+        item
+        for item in judged
+        if level in (None, item.candidate.level.name) and arrangement in (None, item.candidate.arrangement)
+    ]
+    if not asked:
+        names = dict.fromkeys(f"{item.candidate.level.name} {item.candidate.arrangement}" for item in judged)
+        raise InputError(
+            f"no candidate has level {level or 'any'} and arrangement {arrangement or 'any'}; there are "
+            f"{', '.join(names) or 'none at all'}"
+        )
+    best = next((item for item in asked if item.candidate.speed is not None), None)
+    if best is None:
+        raise InputError(f"level {asked[0].candidate.level.name} {asked[0].candidate.arrangement}: {asked[0].why}")
+    flown = balance(frame, speed=wanted, slope=0.0)
+    return _build(
+        frame,
+        unit,
+        best,
+        judged,
+        fit_linkages(frame, _crow(frame, best), throws, wanted=wanted, shift=shift),
+        wanted=wanted,
+        targets=targets,
+        throws=throws,
+        level_thrust=float(flown.drag_surfaces[0] + flown.drag_parts[0]),
     )
 
 

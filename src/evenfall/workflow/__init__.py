@@ -20,7 +20,7 @@ from evenfall.workflow.pictures import (
 from evenfall.workflow.prediction import Predicted, predict
 from evenfall.workflow.ready import PlaneInput, PlanInput, Progress, Ready, prepare, wanted_speed
 from evenfall.workflow.rigging import RigAnswer, rig
-from evenfall.workflow.tuning import TuneAnswer, computed_from, tune
+from evenfall.workflow.tuning import TuneAnswer, computed_from, plan_of_candidate, tune
 
 __all__ = [
     "BenchAnswer",
@@ -53,6 +53,7 @@ __all__ = [
     "map_around",
     "map_asked",
     "map_drawn",
+    "plan_of_candidate",
     "predict",
     "prepare",
     "rig",

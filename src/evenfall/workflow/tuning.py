@@ -10,7 +10,7 @@ from evenfall.air import Air
 from evenfall.lines.throws import centre_shift
 from evenfall.radio.plan import Plan
 from evenfall.radio.radio_description import RadioDescription, load_radio
-from evenfall.tune.solve import Tuned, tune_plane
+from evenfall.tune.solve import Tuned, candidate_plan, tune_plane
 from evenfall.workflow.prediction import Predicted, complete
 from evenfall.workflow.ready import PlaneInput, Progress, Ready, made_ready, plane_file, silent
 
@@ -61,6 +61,25 @@ def tune(
     assert tuned.survey is not None
     predicted = complete(ready, plan, "tuned plan", tuned.tables, tuned.survey, bends=tuned.bends, progress=progress)
     return TuneAnswer(ready=ready, tuned=tuned, predicted=predicted)
+
+
+def plan_of_candidate(answer: TuneAnswer, *, level: str | None, arrangement: str | None) -> Plan:
+    """The plan of another candidate of a ranking that was made for a usual radio, built as the chosen one is.
+
+    Raises `InputError` with the candidate's own reason where it has no plan.
+    """
+    ready, servo = answer.ready, answer.ready.file.plane.aileron_servo
+    found = candidate_plan(
+        ready.frame,
+        ready.unit,
+        answer.tuned.judged,
+        level=level,
+        arrangement=arrangement,
+        wanted=ready.wanted,
+        shift=None if servo is None else centre_shift(servo, None),
+    )
+    assert found.plan is not None
+    return replace(found.plan, computed_from=computed_from(ready))
 
 
 def computed_from(ready: Ready) -> dict[str, str]:

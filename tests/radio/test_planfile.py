@@ -6,6 +6,7 @@ import math
 import random
 import tomllib
 from dataclasses import fields, replace
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -20,7 +21,19 @@ from evenfall.radio.corner_setup import SHIFT_MEANS, CornerSetup
 from evenfall.radio.phasefile import corner_data, phase_data
 from evenfall.radio.phases import PHASE_KINDS, Phase
 from evenfall.radio.plan import ARRANGEMENTS, Crow, MotorChoice, Plan, Throws, plane_phases, present_plan, wing_signs
-from evenfall.radio.planfile import check_target, is_edited, load_plan, plan_data, plan_text, write_plan
+from evenfall.radio.planfile import (
+    check_target,
+    frozen_text,
+    is_edited,
+    is_frozen,
+    load_plan,
+    parse_plan,
+    plan_data,
+    plan_text,
+    thawed_text,
+    unsealed,
+    write_plan,
+)
 
 
 @pytest.fixture(scope="module")
@@ -565,3 +578,63 @@ def test_spoiled_plans_are_refused_or_can_be_flown(tmp_path: Path, plane: Plane,
         assert "nan" not in str(numbers), seed
         assert "inf" not in str(numbers), seed
     assert refused > 15
+
+
+def test_a_text_reads_as_its_file(tmp_path: Path, plane: Plane, plan: Plan) -> None:
+    (tmp_path / "a.plan.toml").write_text(plan_text(plan), encoding="utf-8")
+    assert parse_plan(plan_text(plan), plane) == load_plan(tmp_path / "a.plan.toml", plane)
+    with pytest.raises(FileFaults, match="mine: 1 fault"):
+        parse_plan(plan_text(plan).replace("format = 1", "format = 9"), plane, path="mine")
+
+
+@pytest.mark.property
+@pytest.mark.parametrize("ends", ["\n", "\r\n"])
+def test_freezing_is_one_row_and_thawing_takes_it_away(plane: Plane, plan: Plan, ends: str) -> None:
+    text = plan_text(plan).replace("\n", ends)
+    kept = frozen_text(text, date(2026, 7, 1))
+    assert is_frozen(kept)
+    assert not is_frozen(text)
+    assert is_edited(kept)
+    rows = kept.split(ends)
+    assert rows.count('frozen = "2026-07-01"') == 1
+    rows.remove('frozen = "2026-07-01"')
+    assert ends.join(rows) == text
+    assert thawed_text(kept) == text
+    assert thawed_text(text) == text
+    assert not is_edited(thawed_text(kept))
+    assert parse_plan(kept, plane) == parse_plan(text, plane)
+    assert frozen_text(kept, date(2026, 7, 2)) == kept.replace("07-01", "07-02")
+
+
+@pytest.mark.parametrize("value", ['"yes"', '"2026-13-01"', '"20260701"', "true", "2026-07-01", '""', "[1]", "3"])
+def test_a_date_of_freezing_must_be_one(plane: Plane, plan: Plan, value: str) -> None:
+    text = plan_text(plan).replace("format = 1", f"format = 1\nfrozen = {value}")
+    assert is_frozen(text)
+    with pytest.raises(FileFaults, match=r"line 4: frozen: must be a date such as"):
+        parse_plan(text, plane)
+
+
+def test_a_frozen_plan_is_not_written_over(tmp_path: Path, plan: Plan) -> None:
+    target = tmp_path / "kept.plan.toml"
+    target.write_text(frozen_text(plan_text(plan), date(2026, 7, 1)), encoding="utf-8")
+    with pytest.raises(EditedFileError, match="is frozen, kept for good"):
+        write_plan(plan, target)
+    assert is_frozen(target.read_text(encoding="utf-8"))
+    backup = write_plan(plan, target, force=True)
+    assert backup is not None
+    assert is_frozen(backup.read_text(encoding="utf-8"))
+
+
+def test_words_that_only_look_frozen(plane: Plane, plan: Plan) -> None:
+    text = plan_text(replace(plan, computed_from={"frozen": "no"}))
+    assert not is_frozen(text)
+    assert parse_plan(text, plane).computed_from == {"frozen": "no"}
+    assert is_frozen("frozen = [\n")
+
+
+def test_a_plan_without_seal_counts_as_edited(plane: Plane, plan: Plan) -> None:
+    bare = unsealed(plan_text(plan))
+    assert "[seal]" not in bare
+    assert is_edited(bare)
+    assert unsealed(bare) == bare
+    assert parse_plan(bare, plane) == parse_plan(plan_text(plan), plane)

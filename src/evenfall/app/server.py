@@ -90,6 +90,7 @@ class Application:
             middleware=[Middleware(Guarded, guard=guard)],
             exception_handlers={HTTPException: _not_there, EvenfallError: _faulty},
         )
+        self.app.router.redirect_slashes = False
 
     async def close(self) -> None:
         """Finish what was taken, end the threads."""

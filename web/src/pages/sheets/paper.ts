@@ -23,10 +23,14 @@ export function keepPaper(paper: Paper): void {
   }
 }
 
-/** The address for a paper; whatever the server named as paper is replaced. */
-export function addressed(address: string, paper: Paper): string {
+/**
+ * The address for a paper; whatever the server named as paper is replaced. With `as` it is a new address whenever that
+ * changes: a browser does not fetch a picture again that it shows already.
+ */
+export function addressed(address: string, paper: Paper, as = ''): string {
   const [path, query] = address.split('?')
   const asked = new URLSearchParams(query ?? '')
   asked.set('paper', paper)
+  if (as !== '') asked.set('as', as)
   return `${path}?${asked.toString()}`
 }

@@ -5,17 +5,20 @@ from __future__ import annotations
 import json
 import math
 import time
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
 import pytest
 
+from evenfall.lines.fitting import fitting
 from evenfall.linkage.fourbar import FourBar, forward, square
 from evenfall.plane.files import load_plane, parse_plane
 from evenfall.plane.starter import demo_path
 from evenfall.radio.plan import present_plan
 from evenfall.radio.planfile import parse_plan
 from evenfall.sheet.bench_view import KinematicsPage, LinkagePage, kinematics_page
+from evenfall.workflow.ready import Ready
 
 FILE = load_plane(demo_path("biplane_124"))
 GOLDEN = Path(__file__).parents[2] / "web" / "src" / "lib" / "kinematics" / "golden.json"
@@ -93,6 +96,17 @@ def test_a_linkage_that_does_not_meet_is_named_and_the_rest_is_answered() -> Non
     assert found.linkages == ()
     assert "do not meet" in found.missing
     assert found.phases
+
+
+@pytest.mark.invariant
+def test_servo_loads_are_those_of_the_fitting_and_alike_left_and_right(ready: Callable[[str], Ready]) -> None:
+    made = ready("biplane_124")
+    loads = [one.servo_load for one in kinematics_page(FILE, PLAN, name="mine", ready=made).kept]
+    work = fitting(made.frame, PLAN, wanted=made.wanted).corners.values()
+    assert loads == pytest.approx([one.load.worst for one in work if one.load is not None])
+    assert loads[0] == pytest.approx(loads[1], rel=1e-6)
+    assert 0.05 < min(load for load in loads if load is not None) < 0.5
+    assert all(one.servo_load is None for one in page().kept)
 
 
 @pytest.mark.limit

@@ -403,6 +403,8 @@ def test_pairs_of_parts_stand_left_and_right() -> None:
     assert len(wheels) == 2
     assert wheels[0].at[1] == -wheels[1].at[1] != 0
     assert wheels[0].size == (55.0, 18.0, 55.0)
+    legs = [one for one in shape.solids if one.name == "undercarriage leg"]
+    assert [one.at[1] for one in legs] == [one.at[1] for one in wheels]
     struts = [one for one in shape.solids if one.name == "wing strut"]
     assert all(one.size[2] == 290.0 for one in struts)
     assert [one.shape for one in shape.solids].count("body") == 1

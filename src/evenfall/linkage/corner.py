@@ -98,6 +98,11 @@ class Corner:
         """Arm angle from the chord's normal that is square to the rod at neutral, rad."""
         return float(square(self.bar))
 
+    @cached_property
+    def limits(self) -> Limits:
+        """What ends the travel on either side, with the usual margin before a dead point."""
+        return _limits_of(self, OVER_CENTRE_MARGIN)
+
     def throw(self, servo: ArrayLike) -> Array:
         """Surface angle at arm angles from square, rad."""
         return throw_at(self.bar, np.asarray(servo, float) + self.square)
@@ -170,7 +175,11 @@ def travel_limits(
 
 
 def corner_limits(corner: Corner, *, margin: float = OVER_CENTRE_MARGIN) -> Limits:
-    """`travel_limits` of one corner as fitted."""
+    """`travel_limits` of one corner as fitted; with the usual margin they are worked out once a corner."""
+    return corner.limits if margin == OVER_CENTRE_MARGIN else _limits_of(corner, margin)
+
+
+def _limits_of(corner: Corner, margin: float) -> Limits:
     return travel_limits(
         corner.bar,
         centre=corner.centre,

@@ -4,21 +4,25 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from dataclasses import dataclass, replace
 
 from pydantic import Field
 
 from evenfall.errors import EvenfallError
 from evenfall.lines.fitting import TRIM
+from evenfall.lines.loads import SAGGED_SUPPLY, corner_moments
 from evenfall.lines.refit import squared
 from evenfall.lines.throws import fitted_corners, phase_uses
 from evenfall.linkage.budget import Share, travel_shares
 from evenfall.linkage.corner import CAUSES, Corner, corner_limits, retention, roll_retention
+from evenfall.linkage.load import servo_load, stall_torque
 from evenfall.plane.airframe import Plane
 from evenfall.plane.files import PlaneFile
 from evenfall.radio.channels import crow_angle
 from evenfall.radio.phasefile import phase_data
 from evenfall.radio.plan import Plan
 from evenfall.sheet.pages import Page, PlanPhasePage
+from evenfall.workflow.ready import Ready
 
 
 class LinkagePage(Page):
@@ -95,12 +99,15 @@ class SheetAnswer(Page):
     bytes_html: int = Field(description="Size of the phone's file.")
 
 
-def kinematics_page(plane: PlaneFile, plan: Plan, *, name: str, without_offset: bool = False) -> KinematicsPage:
+def kinematics_page(
+    plane: PlaneFile, plan: Plan, *, name: str, without_offset: bool = False, ready: Ready | None = None
+) -> KinematicsPage:
     """Everything the page needs to move the ailerons of a plan by itself.
 
     Args:
         name: what the plan is called.
         without_offset: arms square to their rods, corners fitted anew, instead of as planned.
+        ready: the plane made ready, for the servo loads; without it they are null.
     """
     body, missing = plane.plane, ""
     planned: dict[str, Corner] = {}
@@ -116,8 +123,8 @@ def kinematics_page(plane: PlaneFile, plan: Plan, *, name: str, without_offset: 
         why_not = str(error)
     corners = square if without_offset else planned
     missing = (why_not if without_offset else missing) or _missing(body, corners)
-    uses = phase_uses(plan, trim=TRIM)
-    shares = {name: travel_shares((corner,), uses) for name, corner in corners.items()}
+    works = _works(corners, plan)
+    loads = {} if ready is None else _loads(ready, plan, corners)
     return KinematicsPage(
         plane=body.name,
         plan=name,
@@ -134,9 +141,9 @@ def kinematics_page(plane: PlaneFile, plan: Plan, *, name: str, without_offset: 
         linkages=tuple(_linkage(body, corner) for corner in corners.values()),
         missing=missing,
         without_offset=without_offset,
-        kept=tuple(_corner_out(corner, plan, shares[name]) for name, corner in corners.items()),
+        kept=tuple(_corner_out(corner, works[name], loads.get(name)) for name, corner in corners.items()),
         kept_words=_compared(plan, tuple(planned.values()), tuple(square.values()), why_not),
-        cautions=_cautions(shares),
+        cautions=_cautions({name: work.shares for name, work in works.items()}),
     )
 
 
@@ -174,18 +181,58 @@ def _linkage(plane: Plane, corner: Corner) -> LinkagePage:
     )
 
 
-def _corner_out(corner: Corner, plan: Plan, shares: tuple[Share, ...]) -> CornerOut:
-    tight = min(shares, key=lambda share: min(share.left_low, share.left_high))
+@dataclass(frozen=True, kw_only=True)
+class _Work:
+    """Travel and roll of a corner; equal for corners that are mirror images, which are worked out once."""
+
+    shares: tuple[Share, ...]
+    normal: float | None
+    snap: float | None
+
+
+def _works(corners: Mapping[str, Corner], plan: Plan) -> dict[str, _Work]:
+    uses, throws = phase_uses(plan, trim=TRIM), plan.throws
+    twins: dict[Corner, _Work] = {}
+    found = {}
+    for name, corner in corners.items():
+        twin = replace(corner, name=name.partition("_")[0], roll_sign=1)
+        if twin not in twins:
+            kept = plan.crow is not None
+            twins[twin] = _Work(
+                shares=travel_shares((twin,), uses),
+                normal=roll_retention(twin, throws.normal).retention if kept else None,
+                snap=roll_retention(twin, throws.snap).retention if kept else None,
+            )
+        found[name] = twins[twin]
+    return found
+
+
+def _loads(ready: Ready, plan: Plan, corners: Mapping[str, Corner]) -> dict[str, float]:
+    """Largest torque over stall torque of every servo, at 1.3 times the wanted speed and sagged supply."""
+    servo, throws = ready.file.plane.aileron_servo, plan.throws
+    if servo is None or not corners:
+        return {}
+    asked = tuple(throw + TRIM for throw in (throws.normal, throws.snap))
+    moments = corner_moments(ready.frame, plan.crow, wanted=ready.wanted, throws=asked)
+    stall = stall_torque(servo.torque, servo.supply_voltage, SAGGED_SUPPLY * servo.supply_voltage)
+    return {
+        name: servo_load(corner, corner.servo(moments[name].angle), moments[name].moment, stall=stall).worst
+        for name, corner in corners.items()
+        if name in moments
+    }
+
+
+def _corner_out(corner: Corner, work: _Work, load: float | None) -> CornerOut:
+    tight = min(work.shares, key=lambda share: min(share.left_low, share.left_high))
     cause = tight.low_cause if tight.left_low < tight.left_high else tight.high_cause
-    crow = plan.crow is not None
     return CornerOut(
         corner=corner.name,
-        kept_normal=roll_retention(corner, plan.throws.normal).retention if crow else None,
-        kept_snap=roll_retention(corner, plan.throws.snap).retention if crow else None,
+        kept_normal=work.normal,
+        kept_snap=work.snap,
         offset_deg=math.degrees(corner.neutral),
         left_deg=math.degrees(min(tight.left_low, tight.left_high)),
         tightest=f"{tight.phase}, {cause}",
-        servo_load=None,
+        servo_load=load,
     )
 
 
@@ -194,9 +241,9 @@ def _compared(plan: Plan, planned: tuple[Corner, ...], square: tuple[Corner, ...
     if plan.crow is None or plan.crow.angle == 0 or not planned:
         return ""
     throw = plan.throws.normal
-    kept = f"With crow out the linkages keep {100 * retention(planned, throw):.0f} % of the roll at normal throw"
     if not square:
-        return f"{kept}. With every arm square to its rod this crow cannot be had: {why_not}."
+        return f"With every arm square to its rod this crow cannot be had: {why_not}."
+    kept = f"With crow out the linkages keep {100 * retention(planned, throw):.0f} % of the roll at normal throw"
     alone = 100 * retention(square, throw)
     return f"{kept} with the arms as planned, {alone:.0f} % with every arm square to its rod."
 

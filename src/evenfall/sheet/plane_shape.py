@@ -230,8 +230,9 @@ def _places(plane: Plane, part: DragPart, width: float) -> Iterator[float]:
     beside = 0.5 * plane.body.width if plane.body is not None else 0.06 * half
     if _between_wings(plane, part):
         first, step = 0.6 * half, -0.3 * half
-    elif part.kind in ("wheel", "strut"):
-        first, step = max(beside + width, 0.16 * half), 0.1 * half
+    elif part.kind == "wheel" or (part.kind in ("strut", "wire") and _stands(plane, part)):
+        wheels = [other.width for other in plane.drag if other.kind == "wheel" and other.width is not None]
+        first, step = max(beside + max(wheels, default=width), 0.16 * half), 0.1 * half
     elif part.kind == "wire":
         first, step = 0.5 * (0.5 * half + beside), 0.05 * half
     else:

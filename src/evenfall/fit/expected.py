@@ -16,6 +16,7 @@ from evenfall.lines.flown import Flown, FlownLine, FlownVariant, fly
 from evenfall.lines.holding import holding_sticks, slope_drag, stick_thrust
 from evenfall.lines.rolls import RollCase, steady_rolls
 from evenfall.logs.evidence import (
+    GUST_TIME,
     Damping,
     Evidence,
     Flight,
@@ -162,11 +163,13 @@ def _line_expectation(
     wind = item.flight.wind
     if isinstance(item, TracedLine):
         found = done.way_at(row, item.time) + wind * item.time[:, None]
-        seen, noise = item.way - item.way[0], _alike(item)
+        seen, noise = item.way - item.way[0], _alike(item) + _gusts(item.flight.gust, item.time, item.time)
     elif isinstance(item, TimedLine):
         found = _seconds(done, row, item)[None, :]
         share = item.length_sigma / item.length * item.seconds
-        seen, noise = np.array([item.seconds]), np.array([[item.sigma**2 + share**2]])
+        over = np.array([item.seconds])
+        pushed = float(_gusts(item.flight.gust, over, over)[0, 0]) * (item.seconds / item.length) ** 2
+        seen, noise = np.array([item.seconds]), np.array([[item.sigma**2 + share**2 + pushed]])
     else:
         found = done.speed[-1, row][None, :] + wind
         seen, noise = np.array([item.speed]), np.array([[item.sigma**2]])
@@ -183,6 +186,8 @@ def _line_expectation(
         residual = residual - slopes[:, -1] * (1.0 - start)
     if isinstance(item, TracedLine):
         nuisance.append(np.full(len(seen), 1e3 * item.sigma))
+        if item.scale_sigma > 0:
+            nuisance.append(found[:, 0] * item.scale_sigma)
     if item.flight.wind_sigma > 0:
         nuisance.append(_wind(item, found[:, 0]) * item.flight.wind_sigma)
     columns_of = np.stack(nuisance, axis=1) if nuisance else np.zeros((len(seen), 0))
@@ -195,6 +200,17 @@ def _alike(item: TracedLine) -> Floats:
         return np.diag(np.full(len(item.time), item.sigma**2))
     apart = np.abs(item.time[:, None] - item.time[None, :]) / item.correlation
     return np.asarray(item.sigma**2 * np.exp(-apart))
+
+
+def _gusts(sigma: float, one: Floats, two: Floats) -> Floats:
+    """Covariance of the ways that gusts have pushed by two sets of times, m^2: the integral of a first-order process.
+
+    The aeroplane follows the air in a second or so; taken as at once. Source: Gardiner, Handbook of Stochastic Methods,
+    3rd ed., sect. 3.8.4 (Ornstein-Uhlenbeck process, integrated; from memory).
+    """
+    s, t = one[:, None] / GUST_TIME, two[None, :] / GUST_TIME
+    kept = 2 * np.minimum(s, t) - 1 + np.exp(-s) + np.exp(-t) - np.exp(-np.abs(s - t))
+    return np.asarray((sigma * GUST_TIME) ** 2 * kept)
 
 
 def _seconds(done: Flown, row: int, item: TimedLine) -> Floats:

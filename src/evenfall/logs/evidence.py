@@ -17,6 +17,10 @@ from evenfall.errors import ValueRangeError
 Floats = NDArray[np.float64]
 
 
+GUST_TIME = 1.5
+"""Seconds over which gusts stay alike (1/e): some 30 m at the speed of a line. Common practice, no source."""
+
+
 def _check(name: str, **numbers: float) -> None:
     wrong = [f"{key} {value}" for key, value in numbers.items() if not math.isfinite(value)]
     if wrong:
@@ -41,6 +45,8 @@ class Flight:
         level: name of the motor-brake level; None is the plan's.
         density: of the air, kg/m^3; None is the air of the fit.
         wind: along the path, m/s, pushing positive, with one sigma. No part of it acts on a vertical line.
+        gust: one sigma of the air's own movement along the path, m/s, alike for `GUST_TIME`: about .2 in calm air, .4 on
+            a usual day, 1 in thermals. Common practice, no source.
     """
 
     slope: float
@@ -51,6 +57,7 @@ class Flight:
     density: float | None = None
     wind: float = 0.0
     wind_sigma: float = 0.0
+    gust: float = 0.4
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -61,6 +68,7 @@ class TracedLine:
         name: which flight and line, for messages.
         time: s from the start, rising, (n,). way: m along the path at these times, (n,), any zero.
         sigma: of each way, m. correlation: s over which errors stay alike (1/e); 0 where each is its own.
+        scale_sigma: one sigma of the scale of all ways together, a share (video: span or markers misjudged).
         speed, speed_sigma: at the start, m/s over ground along the path.
         fresh: the start is the moment the stick was moved; False where everything had settled by then.
     """
@@ -73,12 +81,15 @@ class TracedLine:
     speed: float
     speed_sigma: float
     correlation: float = 0.0
+    scale_sigma: float = 0.0
     fresh: bool = False
 
     def __post_init__(self) -> None:
         _positive(self.name, sigma=self.sigma, speed=self.speed, speed_sigma=self.speed_sigma)
         if not 0 <= self.correlation < math.inf:
             raise ValueRangeError(f"{self.name}: the correlation time is zero or more seconds, got {self.correlation}")
+        if not 0 <= self.scale_sigma < 1:
+            raise ValueRangeError(f"{self.name}: the doubt of the scale is a share of 0 to 1, got {self.scale_sigma}")
         if len(self.time) != len(self.way) or len(self.time) < 3:
             raise ValueRangeError(f"{self.name}: a traced line needs at least 3 times and as many ways")
         if not (np.all(np.isfinite(self.time)) and np.all(np.isfinite(self.way)) and np.all(np.diff(self.time) > 0)):

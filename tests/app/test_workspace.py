@@ -218,6 +218,17 @@ def test_tuned_edited_and_tuned_again(bench: Bench, tuned: Callable[[str], Any])
     assert text == plan_text(plan)
     assert bench.work.tuned_plan("bi.plan.toml") == text
     assert bench.plan().state == "tuned"
+    bench.work.check_tune("bi.toml")
+    for plane, file in (
+        ("none.toml", None),
+        ("bi.toml", "bi.toml"),
+        ("bi.toml", "x.toml"),
+        ("bi.toml", "../x.plan.toml"),
+    ):
+        with pytest.raises(InputError):
+            bench.work.write_tuned(plane, plan, file=file, token=next(TOKENS))
+        with pytest.raises(InputError):
+            bench.work.check_tune(plane, file=file)
     change(bench, level="75")
     assert bench.plan().state == "edited"
     assert is_edited(bench.text("bi.plan.toml"))
@@ -256,6 +267,7 @@ def test_frozen_plans_stay_as_they_are(bench: Bench, tuned: Callable[[str], Any]
         lambda: bench.do("plan.set", plane="bi.toml", file=kept.file, changes={"level": "0"}),
         lambda: bench.do("text.set", file=kept.file, text=frozen + "# x\n", base=1),
         lambda: bench.work.write_tuned("bi.toml", plan, file=kept.file, token=next(TOKENS)),
+        lambda: bench.work.check_tune("bi.toml", file=kept.file),
     ):
         with pytest.raises(InputError, match="is frozen and stays as it is; make it the plane's own plan again"):
             refused()

@@ -281,11 +281,12 @@ def _plan_thaw(action: messages.PlanThaw, files: Files) -> Change:
     if not is_frozen(text):
         raise InputError(f"{action.file} is not frozen; change it as it is")
     _plane_text(action.plane, files)
-    own = own_plan(action.plane)
+    own, bare = own_plan(action.plane), thawed_text(text)
+    parse_toml(bare.removeprefix("\ufeff"), path=action.file, what="plan file")
     if own == action.file:
-        return Change(file=own, text=thawed_text(text), words="no longer frozen")
+        return Change(file=own, text=bare, words="no longer frozen")
     refuse_frozen(own, files.text(own))
-    return Change(file=own, text=thawed_text(text), words=f"{stem_of(action.file)} made the plan again")
+    return Change(file=own, text=bare, words=f"{stem_of(action.file)} made the plan again")
 
 
 # --- readings --------------------------------------------------------------------------------------------------------

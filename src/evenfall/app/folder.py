@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import re
 import stat
@@ -13,7 +14,7 @@ from pathlib import Path
 from typing import Literal
 
 from evenfall.errors import InputError
-from evenfall.textfile import SIZE_LIMIT, content_hash, shown, write_atomic
+from evenfall.textfile import SIZE_LIMIT, shown, write_atomic
 
 FileKind = Literal["plane", "plan", "bench"]
 """What a file of the folder holds: a plane, a plan, or measured angles."""
@@ -220,6 +221,7 @@ class Folder:
                 path.unlink(missing_ok=True)
             else:
                 write_atomic(path, text)
+            _settle(path.parent)
         except OSError as error:
             raise InputError(
                 f"{name} cannot be written: {_words(error)}. Nothing was changed; make room or allow writing, then "
@@ -236,11 +238,16 @@ class Folder:
         return check_name(name)
 
 
-def same_text(one: str | None, other: str | None) -> bool:
-    """Equal but for line ends."""
-    if one is None or other is None:
-        return one is other
-    return one == other or content_hash(one) == content_hash(other)
+def _settle(folder: Path) -> None:
+    """Put on the disk that a file was replaced or taken away, where the system needs to be told and takes it."""
+    if os.name != "posix":
+        return
+    with contextlib.suppress(OSError):
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
 
 
 def _words(error: OSError) -> str:

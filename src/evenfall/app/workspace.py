@@ -18,7 +18,7 @@ from typing import Literal
 from evenfall.app import messages
 from evenfall.app.actions import Change, change, refuse_frozen
 from evenfall.app.entries import Entries
-from evenfall.app.folder import FileKind, Folder, Stamp, bench_name, check_name, kind_of, own_plan
+from evenfall.app.folder import PLAN_ENDING, FileKind, Folder, Stamp, bench_name, check_name, kind_of, own_plan
 from evenfall.app.folder_view import FolderView
 from evenfall.app.journal import Head, Intent, Journal
 from evenfall.errors import InputError
@@ -63,7 +63,12 @@ class Workspace:
         if self._journal.note:
             self._note("", self._journal.note)
         with self._lock, self._journal.hold():
-            self._look()
+            try:
+                with self._journal.batch():
+                    self._look()
+            except InputError:
+                self._stamps.clear()
+                self._look()
         self._started = True
 
     def close(self) -> None:
@@ -157,17 +162,27 @@ class Workspace:
         text = plan_text(plan)
 
         def carry_out() -> Outcome:
-            view = self._view()
-            if view.text(plane_file) is None:
-                raise InputError(f"there is no plane file {plane_file} in the folder")
-            refuse_frozen(target, view.text(target))
-            if kind_of(target, text) != "plan" or kind_of(target, view.text(target) or text) != "plan":
-                raise InputError(f"{target} is no plan file; give the plan a name that ends in .plan.toml")
+            self._refuse_tune(plane_file, target)
             outcome = self._save(Change(file=target, text=text, words="plan computed"), token)
             self._keep_tuned(target, text)
             return outcome
 
         return self._once(token, carry_out)
+
+    def check_tune(self, plane_file: str, *, file: str | None = None) -> None:
+        """Raise where a computed plan could not be written: before a long computation rather than after it."""
+        self.poll()
+        with self._lock:
+            self._refuse_tune(plane_file, check_name(own_plan(plane_file) if file is None else file))
+
+    def _refuse_tune(self, plane_file: str, target: str) -> None:
+        view = self._view()
+        if view.text(plane_file) is None:
+            raise InputError(f"there is no plane file {plane_file} in the folder")
+        text = view.text(target)
+        if not target.endswith(PLAN_ENDING) or (text is not None and kind_of(target, text) != "plan"):
+            raise InputError(f"{target} is no plan file; give the plan a name that ends in {PLAN_ENDING}")
+        refuse_frozen(target, text)
 
     def poll(self) -> bool:
         """Look whether anything changed outside, and record it; True where something did."""

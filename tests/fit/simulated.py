@@ -148,7 +148,7 @@ def fly_line(truth: Truth, flight: Flight, rng: np.random.Generator, *, length: 
         force = float(thrust) - held_back - plane.mass.all_up * G0 * math.sin(slope)
         return np.array([v, force / plane.mass.all_up, spin, move, -v * math.sin(slope)])
 
-    def reaches(where: float):  # noqa: ANN202
+    def reaches(where: float):
         def event(_: float, y: Floats) -> float:
             return float(y[0] - where)
 

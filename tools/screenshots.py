@@ -31,7 +31,9 @@ def pictures(browser: Browser, url: str, out: Path, questions: list[str], *, loo
                 context.add_init_script("localStorage.setItem('evenfall.shown', 'yes')")
             page = context.new_page()
             said: list[str] = []
-            page.on("console", lambda message, said=said: said.append(message.text) if message.type == "error" else None)
+            page.on(
+                "console", lambda message, said=said: said.append(message.text) if message.type == "error" else None
+            )
             page.on("pageerror", lambda error, said=said: said.append(str(error)))
             for question in questions:
                 page.goto(f"{url.rstrip('/')}/#/{question}")
@@ -64,9 +66,7 @@ def main() -> int:
             executable_path=CHROMIUM, args=["--no-sandbox", "--disable-background-networking"]
         )
         questions = given.page or list(QUESTIONS)
-        faults = pictures(
-            browser, given.url, given.out, questions, look_round=given.look_round, wait_ms=given.wait
-        )
+        faults = pictures(browser, given.url, given.out, questions, look_round=given.look_round, wait_ms=given.wait)
         browser.close()
     return 1 if faults else 0
 

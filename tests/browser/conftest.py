@@ -82,10 +82,12 @@ def _program() -> list[str]:
 
 @pytest.fixture(scope="session")
 def browser() -> Iterator[Browser]:
-    """One browser for all tests."""
-    sync_api = pytest.importorskip("playwright.sync_api", reason="needs the browser extra")
+    """One browser for all tests; where there is none they are skipped, in CI that is a failure."""
     if not Path(CHROMIUM).exists():
-        pytest.skip("needs Debian's Chromium")
+        missing = pytest.fail if os.environ.get("CI") == "true" else pytest.skip
+        missing(f"needs Debian's Chromium at {CHROMIUM}: apt-get install chromium")
+    from playwright import sync_api
+
     with sync_api.sync_playwright() as playwright:
         browser = playwright.chromium.launch(
             executable_path=CHROMIUM, args=["--no-sandbox", "--disable-background-networking", "--disable-gpu"]
@@ -101,6 +103,18 @@ def site(tmp_path: Path) -> Iterator[Site]:
     folder.mkdir()
     site = Site(folder=folder)
     shutil.copy(DEMO, site.plane)
+    site.start()
+    yield site
+    site.kill()
+
+
+@pytest.fixture(scope="session")
+def planned_site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Site]:
+    """A running app on a folder with the demo plane and its tuned plan, for tests that change nothing."""
+    site = Site(folder=tmp_path_factory.mktemp("planned"))
+    shutil.copy(DEMO, site.plane)
+    command = [sys.executable, "-m", "evenfall", "tune", site.plane.name, "-o", "plane.plan.toml"]
+    subprocess.run(command, cwd=site.folder, check=True, stdout=subprocess.DEVNULL)
     site.start()
     yield site
     site.kill()

@@ -157,7 +157,9 @@ def test_the_look_round_has_five_steps_by_keyboard_alone(page: Page, site: Site)
 def test_plane_and_look_round_can_be_reached_on_a_phone(page: Page, site: Site) -> None:
     page.set_viewport_size({"width": 390, "height": 844})
     second = site.folder / "second.toml"
-    second.write_text(site.plane.read_text(encoding="utf-8").replace("Demo biplane", "Second biplane"), encoding="utf-8")
+    second.write_text(
+        site.plane.read_text(encoding="utf-8").replace("Demo biplane", "Second biplane"), encoding="utf-8"
+    )
     opened(page, site)
     choice = page.get_by_role("combobox", name="Plane")
     choice.select_option("second.toml")

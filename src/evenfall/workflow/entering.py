@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,6 +21,8 @@ from evenfall.workflow.ready import Ready
 
 DURATION = 15.0
 """s, of a march that does not settle."""
+_UPRIGHT = 1e-3
+"""Cosine of the slope of a line that asks no lift."""
 ENTRY_COMMAND = 0.5
 """Motor command the entry is flown with before the stick moves."""
 
@@ -63,10 +66,10 @@ def enter(
     share = tables.share(plan.crow)
     table = tables.line(line, share)
     start = ready.wanted if entry is None else entry
-    if start < table.lowest_speed:
-        raise InputError(
-            f"{start:.1f} m/s is too slow to enter {line}: the wings carry the weight from {table.lowest_speed:.1f} m/s"
-        )
+    lifting = abs(math.cos(table.slope)) > _UPRIGHT
+    least = max(table.lowest_speed, float(table.speeds[0]) if lifting else 0.0)
+    if start < least:
+        raise InputError(f"{start:.1f} m/s is too slow to enter {line}: it is computed from {least:.1f} m/s on")
     shaft, closed = shaft_at(ready.unit, plan, flown.stick)
     speed = np.array([max(start, 1.0)])
     running = driven(ready.file.plane, ready.unit.propeller, speed, ENTRY_COMMAND, density=ready.unit.density)

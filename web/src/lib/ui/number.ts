@@ -13,3 +13,8 @@ export function entry(value: number | boolean | string | null): string {
   if (value === null) return ''
   return String(value)
 }
+
+/** Words of the engine with the signs of print: the plus-minus sign and a real minus before figures. */
+export function printed(words: string): string {
+  return words.replaceAll('+-', '\u00b1').replace(/(^|[\s(])-(?=\d)/g, '$1\u2212')
+}

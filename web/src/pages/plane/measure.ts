@@ -66,6 +66,8 @@ function datumOf(view: PlaneView, shape: ShapePage): Triple {
   return lead === undefined ? [0, 0, 0] : [lead[0], 0, lead[2]]
 }
 
+/** The same point on the left side, where there is room below the drawing. */
+const leftOf = ([x, y, z]: Triple): Triple => [x, -Math.abs(y), z]
 const flat = (view: View, [from, to]: Ends, words: string, off: number): Dim => ({ view, from, to, along: 'width', words, off })
 const tall = (view: View, [from, to]: Ends, words: string, off: number): Dim => ({ view, from, to, along: 'height', words, off })
 
@@ -90,13 +92,13 @@ function* panelDims(key: string, first: SurfacePage | undefined, last: SurfacePa
   if (!lead || !leadTip || !trail || !trailTip) return
   if (key.startsWith('span_')) yield tall('top', [[lead[0], -leadTip[1], 0], leadTip], words, -14)
   if (key.startsWith('root_chord')) yield flat('top', [lead, trail], words, 0)
-  if (key.startsWith('tip_chord')) yield flat('top', [leadTip, trailTip], words, -12)
+  if (key.startsWith('tip_chord')) yield flat('top', [leftOf(leadTip), leftOf(trailTip)], words, 12)
   if (key.startsWith('root_le_x')) yield flat('top', [[datum[0], 0, 0], lead], words, 0)
-  if (key.startsWith('tip_le_x')) yield flat('top', [[datum[0], leadTip[1], 0], leadTip], words, -12)
+  if (key.startsWith('tip_le_x')) yield flat('top', [leftOf([datum[0], leadTip[1], 0]), leftOf(leadTip)], words, 12)
   if (key.startsWith('z_')) yield tall('side', [[lead[0], 0, datum[2]], lead], words, -12)
   if (key.startsWith('dihedral')) yield tall('behind', [[0, leadTip[1], lead[2]], leadTip], words, 8)
   const hinge = last?.hinge
-  if (key.startsWith('elevator_chord') && hinge) yield flat('top', [hinge[1], trailTip], words, -12)
+  if (key.startsWith('elevator_chord') && hinge) yield flat('top', [leftOf(hinge[1]), leftOf(trailTip)], words, 12)
 }
 
 function* aileronDims(key: string, aileron: SurfacePage | undefined, spot: Spot): Generator<Dim> {
@@ -105,7 +107,7 @@ function* aileronDims(key: string, aileron: SurfacePage | undefined, spot: Spot)
   if (key.startsWith('inner_y')) yield tall('top', [[trailInner[0], 0, 0], trailInner], spot.words, 14)
   if (key.startsWith('outer_y')) yield tall('top', [[trailOuter[0], 0, 0], trailOuter], spot.words, 14)
   if (key.startsWith('inner_chord')) yield flat('top', [inner, trailInner], spot.words, 6)
-  if (key.startsWith('outer_chord')) yield flat('top', [outer, trailOuter], spot.words, -12)
+  if (key.startsWith('outer_chord')) yield flat('top', [leftOf(outer), leftOf(trailOuter)], spot.words, 12)
 }
 
 function* finDims(key: string, first: SurfacePage | undefined, last: SurfacePage | undefined, spot: Spot): Generator<Dim> {
@@ -125,7 +127,7 @@ function* finDims(key: string, first: SurfacePage | undefined, last: SurfacePage
 
 function* propellerDims(key: string, { shape, datum, words }: Spot): Generator<Dim> {
   const half = shape.propeller_mm / 2
-  if (key.startsWith('diameter')) yield tall('side', [[0, 0, -half], [0, 0, half]], words, 10)
+  if (key.startsWith('diameter')) yield tall('behind', [[0, half, -half], [0, half, half]], words, 10)
   if (key.startsWith('x_')) yield flat('side', [datum, [0, 0, 0]], words, 10)
   if (key.startsWith('z_')) yield tall('side', [datum, [0, 0, 0]], words, 10)
 }

@@ -1,8 +1,10 @@
 // The form's fields with a place that stays when a key takes another unit, and where a fault belongs.
-import type { FaultPage, FieldGroup, FieldPage, PlaneView } from '../../lib/generated/pages'
+import type { FaultPage, FieldGroup, PlaneView } from '../../lib/generated/pages'
 import type { Slot } from './draft.svelte'
 
 const plain = (text: string): string => text.replace(/[^A-Za-z0-9]+/g, '-')
+
+export const groupId = (group: FieldGroup): string => `g-${plain(group.key || 'top')}`
 
 export function slotsOf(group: FieldGroup): Slot[] {
   const seen = new Map<string, number>()
@@ -14,36 +16,41 @@ export function slotsOf(group: FieldGroup): Slot[] {
   })
 }
 
+/** A table of the file, and the field in it where one is meant. */
 export interface Found {
   group: FieldGroup
-  slot: Slot
+  slot: Slot | null
 }
 
-/** The field a key belongs to, with or without its unit. */
-export function find(view: PlaneView, where: string, words = ''): Found | null {
-  const fits: ((field: FieldPage) => boolean)[] = [
-    (field) => field.path === where,
-    (field) => words !== '' && field.fault === words,
-    (field) => where !== '' && field.path.startsWith(`${where}_`),
-  ]
-  for (const fit of fits)
-    for (const group of view.groups)
-      for (const slot of slotsOf(group)) if (fit(slot.field)) return { group, slot }
-  return null
+export interface Fault extends FaultPage {
+  found: Found | null
 }
 
-/** The group a key belongs to where no field does. */
-export function groupOf(view: PlaneView, where: string): FieldGroup | null {
-  const fits = view.groups.filter((group) => group.key !== '' && (where === group.key || where.startsWith(`${group.key}.`)))
-  return fits.sort((a, b) => b.key.length - a.key.length)[0] ?? null
-}
+/** Finds what a key, with or without its unit, or the words of a fault speak of. */
+export class Index {
+  readonly slots = new Map<string, Slot[]>()
+  readonly faults: Fault[]
+  readonly #all: { group: FieldGroup; slot: Slot }[]
 
-export const groupId = (group: FieldGroup): string => `g-${plain(group.key || 'top')}`
+  constructor(readonly view: PlaneView) {
+    for (const group of view.groups) this.slots.set(group.key, slotsOf(group))
+    this.#all = view.groups.flatMap((group) => (this.slots.get(group.key) ?? []).map((slot) => ({ group, slot })))
+    this.faults = view.faults.map((fault) => ({ ...fault, found: this.find(fault.where, fault.words) }))
+  }
 
-/** Faults of a group: of its fields or of the table as a whole. */
-export function faultsOf(view: PlaneView, group: FieldGroup): FaultPage[] {
-  return view.faults.filter((fault) => {
-    const found = find(view, fault.where, fault.words)
-    return (found?.group ?? groupOf(view, fault.where))?.key === group.key
-  })
+  find(where: string, words = ''): Found | null {
+    const all = this.#all
+    return (
+      all.find(({ slot }) => slot.field.path === where) ??
+      all.find(({ slot }) => words !== '' && slot.field.fault === words) ??
+      all.find(({ slot }) => where !== '' && slot.field.path.startsWith(`${where}_`)) ??
+      this.#table(where)
+    )
+  }
+
+  #table(where: string): Found | null {
+    const fits = this.view.groups.filter(({ key }) => key !== '' && (where === key || where.startsWith(`${key}.`)))
+    const group = fits.sort((a, b) => b.key.length - a.key.length)[0]
+    return group === undefined ? null : { group, slot: null }
+  }
 }

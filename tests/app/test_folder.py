@@ -138,3 +138,27 @@ def test_a_folder_must_be_one(tmp_path: Path) -> None:
         Folder(tmp_path / "none")
     with pytest.raises(InputError, match="is a file"):
         Folder(tmp_path / "file")
+
+
+def test_what_a_killed_program_left_is_taken_away(tmp_path: Path) -> None:
+    old, new, other = tmp_path / ".a.toml.abcd_123.tmp", tmp_path / ".a.toml.abcd1234.tmp", tmp_path / ".mine.tmp"
+    for path in (old, new, other):
+        path.write_text("x")
+    for path in (old, other):
+        os.utime(path, (1e9, 1e9))
+    Folder(tmp_path).sweep()
+    assert sorted(path.name for path in tmp_path.iterdir()) == [".a.toml.abcd1234.tmp", ".mine.tmp"]
+
+
+def test_the_name_left_behind_is_the_one_written_under(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def stop(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(os, "replace", stop)
+    monkeypatch.setattr(Path, "unlink", lambda *_, **__: None)
+    with pytest.raises(KeyboardInterrupt):
+        Folder(tmp_path).write("a.toml", "x")
+    (left,) = os.listdir(tmp_path)
+    os.utime(tmp_path / left, (1e9, 1e9))
+    Folder(tmp_path).sweep()
+    assert os.listdir(tmp_path) == []

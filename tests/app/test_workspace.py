@@ -211,6 +211,26 @@ def test_what_a_person_wrote_in_a_plan_stays(bench: Bench) -> None:
     assert "# soft is enough\n[motor]  # the motor" in bench.text("bi.plan.toml")
 
 
+def test_a_plan_laid_out_otherwise_is_written_anew_and_can_be_had_back(bench: Bench) -> None:
+    old = "# short\nformat = 1\nplane = 'Demo biplane 1.24 m (invented)'\nmotor = { level = '0', "
+    old += "throttle_curve = [[0, 0], [100, 100]] }\n[throws]\nnormal_deg = 8\nsnap_deg = 25\n"
+    (bench.folder / "bi.plan.toml").write_text(old)
+    bench.work.poll()
+    assert bench.plan().usable
+    change(bench, level="50")
+    assert "level = '50'" in bench.text("bi.plan.toml") or 'level = "50"' in bench.text("bi.plan.toml")
+    assert "[throws]" in bench.text("bi.plan.toml")
+    change(bench, phases={"snap": {"rudder_deg": 20.0}})
+    plane = load_plane(bench.folder / "bi.toml").plane
+    plan = parse_plan(bench.text("bi.plan.toml"), plane)
+    assert (plan.motor.level, round(57.29577951308232 * plan.named("snap").rudder, 6)) == ("50", 20)
+    assert round(57.29577951308232 * plan.throws.normal, 6) == 8
+    assert bench.plan().state == "edited"
+    bench.do("undo", file="bi.plan.toml")
+    bench.do("undo", file="bi.plan.toml")
+    assert bench.text("bi.plan.toml") == old
+
+
 def test_tuned_edited_and_tuned_again(bench: Bench, tuned: Callable[[str], Any]) -> None:
     plan = tuned("biplane_124").plan
     bench.work.write_tuned("bi.toml", plan, token=next(TOKENS))

@@ -141,6 +141,7 @@ def test_another_unit_takes_the_place_of_the_first() -> None:
     text = "[wing.upper]\nspan_mm = 1240  # with tips\nroot_chord_mm = 172\n"
     made = edited_text(text, {"wing.upper.span_in": 48.8})
     assert made == "[wing.upper]\nspan_in = 48.8  # with tips\nroot_chord_mm = 172\n"
+    assert edited_text(text, {"wing.upper.span_mm": None, "wing.upper.span_in": 48.8}) == made
     assert same_quantity("torque_oz_in", {"torque_kgf_cm": 1}) == "torque_kgf_cm"
     assert same_quantity("brake_delay_s", {"restart_delay_s": 1}) is None
     assert same_quantity("speed_m_s", {"speed_s": 1}) is None

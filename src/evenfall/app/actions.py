@@ -16,7 +16,7 @@ from evenfall.plane.airframe import Plane
 from evenfall.plane.files import parse_plane
 from evenfall.plane.plane_edit import edited_text, path_of, with_part, without_part
 from evenfall.plane.starter import template_text
-from evenfall.plane.text_edit import Path, remove_value, set_value
+from evenfall.plane.text_edit import Path, literal, remove_value, set_value
 from evenfall.radio.plan import Plan, present_plan
 from evenfall.radio.planfile import frozen_text, is_edited, is_frozen, parse_plan, plan_text, thawed_text, unsealed
 from evenfall.textfile import parse_toml
@@ -127,7 +127,7 @@ def _edit_words(edits: Mapping[str, Any]) -> str:
     ((key, value),) = edits.items()
     if value is None:
         return f"{key} taken out"
-    said = f"{value[0]:g} +- {value[1]:g}" if isinstance(value, tuple) else _said(value)
+    said = f"{literal(value[0])} +- {literal(value[1])}" if isinstance(value, tuple) else _said(value)
     return f"{key} set to {said}"
 
 
@@ -136,7 +136,7 @@ def _said(value: bool | float | str) -> str:
         return "yes" if value else "no"
     if isinstance(value, str):
         return value if len(value) <= 40 and value.isprintable() else "a text"
-    return f"{value:.6g}"
+    return literal(value)
 
 
 def _dropped(text: str, index: int) -> str:

@@ -6,6 +6,7 @@ import contextlib
 import os
 import re
 import stat
+import time
 import tomllib
 import unicodedata
 from collections.abc import Iterable
@@ -26,6 +27,9 @@ _DEVICES |= {f"{port}{digit}" for port in ("com", "lpt") for digit in "012345678
 """Names Windows keeps for devices, whatever the ending."""
 _FORBIDDEN = '/\\:*?"<>|'
 _LONGEST = 120
+_LEFT = re.compile(r"\..+\.(toml|csv)\.[A-Za-z0-9_]{8}\.tmp")
+"""Names `textfile.write_atomic` writes under before it puts a file in its place."""
+_LEFT_AGE_S = 60.0
 _PLANE_KEYS = {
     "wing", "mass", "tail", "fin", "propeller", "controller", "battery", "servo", "linkage", "rigging", "drag", "body",
     "datum", "speed_m_s", "speed",
@@ -227,6 +231,15 @@ class Folder:
                 f"{name} cannot be written: {_words(error)}. Nothing was changed; make room or allow writing, then "
                 "do it again"
             ) from None
+
+    def sweep(self) -> None:
+        """Take away what a program that was killed while writing left behind."""
+        for entry in os.scandir(self.path):
+            if not _LEFT.fullmatch(entry.name):
+                continue
+            with contextlib.suppress(OSError):
+                if time.time() - entry.stat(follow_symlinks=False).st_mtime > _LEFT_AGE_S:
+                    os.unlink(entry.path)
 
     def free_name(self, stem: str, ending: str, *, taken: Iterable[str] = ()) -> str:
         """STEM + ENDING, or with the first free number from 2; capitals count as the same name."""

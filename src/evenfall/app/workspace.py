@@ -63,6 +63,7 @@ class Workspace:
         if self._journal.note:
             self._note("", self._journal.note)
         with self._lock, self._journal.hold():
+            self.folder.sweep()
             try:
                 with self._journal.batch():
                     self._look()

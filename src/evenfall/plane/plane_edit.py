@@ -59,7 +59,7 @@ def edited_text(text: str, edits: Mapping[str, Value]) -> str:
         read(body)
     except (ValueError, RecursionError):
         parse_toml(body, path="the plane file")
-    for key, value in edits.items():
+    for key, value in sorted(edits.items(), key=lambda edit: edit[1] is None):  # a key renamed keeps its place
         body = _edited(body, paths[key], value)
     return mark + (body.replace("\n", "\r\n") if windows else body)
 

@@ -345,7 +345,7 @@ def _proved(
             return made
     try:
         made = _by_tomlkit(text, path, value, gone)
-    except (TOMLKitError, KeyError, ValueError, TypeError, IndexError, AttributeError):
+    except (TOMLKitError, KeyError, ValueError, TypeError, IndexError, AttributeError, RecursionError):
         made = None
     if made is not None and _reads_as(made, wanted):
         return made

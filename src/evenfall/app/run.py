@@ -67,13 +67,14 @@ class Options:
 
 def serve(options: Options) -> None:
     """Serve until Ctrl-C, SIGTERM or, without a terminal, nobody is left. Raises `InputError` where it cannot."""
-    with contextlib.suppress(KeyboardInterrupt), _ends_quietly():
-        sockets = [_listen("127.0.0.1", options.port)]
-        port = sockets[0].getsockname()[1]
+    with contextlib.suppress(KeyboardInterrupt), _ends_quietly(), contextlib.ExitStack() as opened:
+        sockets = [opened.enter_context(_listen("127.0.0.1", options.port))]
         folder = _prepared(options.folder)
         if options.plane is not None and not (folder / options.plane).is_file():
             raise InputError(f"{folder / options.plane}: there is no such plane file; see what lies in {folder}")
-        shared = _share(port, sockets) if options.share else ()
+        shared = _network() if options.share else ()
+        for address in shared:
+            sockets.append(opened.enter_context(_listen(address, sockets[0].getsockname()[1])))
         asyncio.run(_run(options, folder, sockets, shared))
 
 
@@ -219,15 +220,13 @@ def _listen(host: str, port: int | None) -> socket.socket:
     raise InputError(f"Port {port} cannot be used ({problem}); take another, or --port 0 for any free one")
 
 
-def _share(port: int, sockets: list[socket.socket]) -> tuple[str, ...]:
-    """Listen on the local network too; the addresses."""
+def _network() -> tuple[str, ...]:
+    """Addresses of this machine on the local network."""
     from evenfall.app.share import network_addresses
 
     addresses = network_addresses()
     if not addresses:
         raise InputError("There is no local network to share on; connect to one, or leave --share away")
-    for address in addresses:
-        sockets.append(_listen(address, port))
     return addresses
 
 
@@ -235,7 +234,7 @@ def _prepared(folder: Path) -> Path:
     """The folder as an absolute path, with the starter files where it is new or empty."""
     path = folder.absolute()
     try:
-        empty = not path.exists() or not any(entry for entry in os.scandir(path) if not entry.name.startswith("."))
+        empty = not path.exists() or all(name.startswith(".") for name in os.listdir(path))
     except OSError as error:
         raise InputError(f"{folder}: cannot be read as a folder: {error.strerror or error}") from None
     if empty:

@@ -18,7 +18,7 @@ import pytest
 from pydantic import TypeAdapter
 
 from evenfall.app import messages
-from evenfall.app.journal import FOLDER
+from evenfall.app.journal import FOLDER, Intent, Journal
 from evenfall.app.workspace import Outcome, Workspace
 from evenfall.errors import FileFaults, InputError
 from evenfall.logs.readings import load_readings
@@ -414,6 +414,26 @@ def test_undo_does_not_take_back_what_nobody_has_seen(bench: Bench) -> None:
     assert bench.text() == TEXT + "# another\n"
     bench.do("undo", file="bi.toml")
     assert "span_mm = 1300" in bench.text()
+    bench.do("undo", file="bi.toml")
+    assert bench.text() == TEXT
+
+
+def test_an_edit_from_outside_at_the_same_moment_is_not_overwritten(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    intend = Journal.intend
+
+    def meanwhile(journal: Journal, intent: Intent) -> None:
+        intend(journal, intent)
+        (bench.folder / "bi.toml").write_text(TEXT + "# another\n")
+
+    monkeypatch.setattr(Journal, "intend", meanwhile)
+    with pytest.raises(InputError, match="at this very moment"):
+        bench.edit(1300)
+    monkeypatch.undo()
+    assert bench.text() == TEXT + "# another\n"
+    bench.edit(1300)
+    bench.do("undo", file="bi.toml")
     bench.do("undo", file="bi.toml")
     assert bench.text() == TEXT
 

@@ -268,6 +268,8 @@ class Workspace:
             raise InputError(f"{self._notes.get(intent.file, intent.file)}; move it away first, so that it is not lost")
         self._journal.intend(intent)
         try:
+            if self.folder.stamp(intent.file) != self._stamps.get(intent.file):
+                raise InputError(f"{intent.file} was changed by another program at this very moment; do it again")
             self.folder.write(intent.file, intent.after)
         except BaseException:
             self._journal.abandon(intent.file)

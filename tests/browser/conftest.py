@@ -22,7 +22,7 @@ CHROMIUM = "/usr/bin/chromium"
 DEMO = Path(__file__).parents[2] / "src" / "evenfall" / "data" / "demo" / "biplane_124.toml"
 OTHER_BUNDLE = "EVENFALL_TEST_STATIC"
 """Names a folder with another build of the page to test than the one that ships."""
-PATIENCE_MS = 10_000
+PATIENCE_MS = 20_000
 
 
 @dataclass
@@ -88,6 +88,7 @@ def browser() -> Iterator[Browser]:
         missing(f"needs Debian's Chromium at {CHROMIUM}: apt-get install chromium")
     from playwright import sync_api
 
+    sync_api.expect.set_options(timeout=PATIENCE_MS)
     with sync_api.sync_playwright() as playwright:
         browser = playwright.chromium.launch(
             executable_path=CHROMIUM, args=["--no-sandbox", "--disable-background-networking", "--disable-gpu"]

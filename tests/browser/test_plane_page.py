@@ -16,7 +16,10 @@ from playwright.sync_api import Locator, Page, expect
 if TYPE_CHECKING:
     from .conftest import Site, Watch
 
+pytestmark = pytest.mark.browser
+
 SPAN = "span, tip to tip"
+GONE = re.compile("Evenfall (is not answering|does not answer)")
 OVERALL = "document.documentElement.scrollWidth - innerWidth"
 
 
@@ -38,7 +41,7 @@ def drawing(page: Page) -> Locator:
     return page.get_by_role("img", name=re.compile("^Three-view of"))
 
 
-def holds(file: Path, part: str, *, within_s: float = 5.0) -> str:
+def holds(file: Path, part: str, *, within_s: float = 15.0) -> str:
     """The file's text once it holds a part."""
     end = time.monotonic() + within_s
     while part not in (text := file.read_text()):
@@ -191,9 +194,11 @@ def test_keyboard_alone(site: Site, page: Page) -> None:
     page.keyboard.press("Tab")
     holds(site.plane, "span_mm = 1235")
     expect(page.locator(":focus")).to_have_attribute("aria-label", f"{SPAN}, unit")
-    page.keyboard.press("Tab")
-    page.keyboard.press("Tab")
-    expect(page.locator(":focus")).to_have_accessible_name(f"Help: {SPAN}")
+    ask = group(page, "Lower wing").get_by_role("button", name=f"Help: {SPAN}")
+    for _ in range(2):  # past the spread
+        if not ask.evaluate("one => one === document.activeElement"):
+            page.keyboard.press("Tab")
+    expect(ask).to_be_focused()
     page.keyboard.press("Enter")
     expect(page.locator(":focus")).to_have_attribute("aria-expanded", "true")
     expect(page.locator(".help")).to_be_visible()
@@ -217,7 +222,7 @@ def test_text_is_saved_and_a_change_made_elsewhere_is_not_written_over(
     span.blur()
     expect(page.get_by_role("button", name="Save the text")).to_be_disabled()
     expect(page.get_by_role("alert").filter(has_text="changed elsewhere")).to_be_visible()
-    assert "span_mm = 1300" in site.plane.read_text()
+    holds(site.plane, "span_mm = 1300")
     page.get_by_role("button", name="Take the other, drop mine").click()
     expect(text).to_have_value(re.compile("span_mm = 1300"))
 
@@ -242,13 +247,13 @@ def test_a_killed_app_loses_nothing(site: Site, page: Page, watch: Watch) -> Non
     opened(page, site)
     span = entry(page, "Upper wing", SPAN)
     site.kill()
-    expect(page.get_by_text("Evenfall is not answering")).to_be_visible()
+    expect(page.get_by_text(GONE)).to_be_visible()
     span.fill("1310")
     span.blur()
     expect(span).to_have_value("1310")
     site.start()
-    holds(site.plane, "span_mm = 1310", within_s=10)
-    expect(page.get_by_text("Evenfall is not answering")).to_have_count(0)
+    holds(site.plane, "span_mm = 1310")
+    expect(page.get_by_text(GONE)).to_have_count(0)
     expect(span).to_have_value("1310")
 
 

@@ -14,7 +14,7 @@ export interface Drawn {
 
 const CHORD_STEPS = 14
 const EPS = 1e-3
-const HATCH_MM = 11
+const HATCH_MM = 17
 
 export function toScene(point: Triple): Vector3 {
   return new Vector3(point[1], point[2], point[0])
@@ -30,15 +30,22 @@ class Skin {
     return this.#points.length / 3 - 1
   }
 
-  /** A grid of points, rows of equal length. Both sides are drawn, so its sense does not matter. */
-  grid(rows: Vector3[][]): void {
+  /** A grid of points, rows of equal length, its outside away from `inside`. */
+  grid(rows: Vector3[][], inside: Vector3): void {
     const places = rows.map((row) => row.map((at) => this.point(at)))
+    const [first, second] = [rows[Math.floor((rows.length - 1) / 2)] ?? [], rows[Math.floor((rows.length - 1) / 2) + 1] ?? []]
+    const middle = Math.floor((first.length - 1) / 2)
+    const [p, q, r] = [first[middle], first[middle + 1], second[middle + 1]]
+    if (!p || !q || !r) return
+    const out = new Vector3().crossVectors(q.clone().sub(p), r.clone().sub(p))
+    const flip = out.dot(p.clone().add(r).multiplyScalar(0.5).sub(inside)) < 0
     for (let i = 0; i + 1 < places.length; i++) {
       const here = places[i] ?? []
       const next = places[i + 1] ?? []
       for (let j = 0; j + 1 < here.length; j++) {
         const [a, b, c, d] = [here[j] ?? 0, here[j + 1] ?? 0, next[j + 1] ?? 0, next[j] ?? 0]
-        this.#index.push(a, b, c, a, c, d)
+        if (flip) this.#index.push(a, c, b, a, d, c)
+        else this.#index.push(a, b, c, a, c, d)
       }
     }
   }
@@ -160,13 +167,13 @@ export function surfaceSolid(surface: SurfacePage): Drawn {
     }
   }
   all.forEach((strip, place) => {
+    const inside = middleOf(strip)
     for (const side of [1, -1]) {
-      skin.grid(([0, 1] as const).map((end) => shares.map((share) => at(strip, end, share, side))))
+      skin.grid(([0, 1] as const).map((end) => shares.map((share) => at(strip, end, share, side))), inside)
     }
     const blunt = thick(strip, 0, 1) > 0.6
     const face = ([0, 1] as const).map((end) => [at(strip, end, 1, 1), at(strip, end, 1, -1)])
-    skin.grid(face)
-    edges.push(strip.front[0], strip.front[1])
+    skin.grid(face, inside)
     for (const side of blunt ? [1, -1] : [1]) edges.push(at(strip, 0, 1, side), at(strip, 1, 1, side))
     const before = all[place - 1]
     const inner = strip.s[0]
@@ -195,7 +202,14 @@ function cap(
   end: 0 | 1,
   at: (strip: Strip, end: 0 | 1, share: number, side: number) => Vector3,
 ): void {
-  skin.grid([1, -1].map((side) => shares.map((share) => at(strip, end, share, side))))
+  skin.grid(
+    [1, -1].map((side) => shares.map((share) => at(strip, end, share, side))),
+    middleOf(strip),
+  )
+}
+
+function middleOf(strip: Strip): Vector3 {
+  return [...strip.front, ...strip.back].reduce((sum, at) => sum.add(at), new Vector3()).multiplyScalar(0.25)
 }
 
 /** The side of a cut-out: where the chord jumps from one strip to the next. */
@@ -260,11 +274,12 @@ export function bodySolid(solid: SolidPage): Drawn {
       ])
     })
   const rings = BODY.map(ring)
-  skin.grid(rings)
+  const inside = toScene(solid.at)
+  skin.grid(rings, inside)
   for (const place of [0, rings.length - 1]) {
     const edge = rings[place] ?? []
     const centre = edge.reduce((sum, at) => sum.add(at), new Vector3()).divideScalar(edge.length)
-    skin.grid([edge, edge.map(() => centre)])
+    skin.grid([edge, edge.map(() => centre)], inside)
   }
   for (const place of [0, 3, rings.length - 1]) {
     const edge = rings[place] ?? []
@@ -286,7 +301,7 @@ export function wheelSolid(solid: SolidPage): Drawn {
       return toScene([solid.at[0] + size * Math.cos(angle), solid.at[1] + y, solid.at[2] + size * Math.sin(angle)])
     })
   const rows = [ring(0, -half), ring(0.8 * radius, -half), ring(radius, -0.5 * half), ring(radius, 0.5 * half), ring(0.8 * radius, half), ring(0, half)]
-  skin.grid(rows)
+  skin.grid(rows, toScene(solid.at))
   for (const row of [ring(0.55 * radius, half), ring(0.55 * radius, -half), ring(0.16 * radius, half), ring(0.16 * radius, -half)]) {
     for (let i = 0; i + 1 < row.length; i++) edges.push(row[i] ?? new Vector3(), row[i + 1] ?? new Vector3())
   }
@@ -300,10 +315,11 @@ export function boxSolid(solid: SolidPage): Drawn {
   const size = solid.size.map((value) => Math.max(0.5 * value, 0.4))
   const corner = (i: number, j: number, k: number): Vector3 =>
     toScene([solid.at[0] + i * (size[0] ?? 0), solid.at[1] + j * (size[1] ?? 0), solid.at[2] + k * (size[2] ?? 0)])
+  const inside = toScene(solid.at)
   for (const sign of [1, -1]) {
-    skin.grid([[corner(sign, -1, -1), corner(sign, 1, -1)], [corner(sign, -1, 1), corner(sign, 1, 1)]])
-    skin.grid([[corner(-1, sign, -1), corner(-1, sign, 1)], [corner(1, sign, -1), corner(1, sign, 1)]])
-    skin.grid([[corner(-1, -1, sign), corner(1, -1, sign)], [corner(-1, 1, sign), corner(1, 1, sign)]])
+    skin.grid([[corner(sign, -1, -1), corner(sign, 1, -1)], [corner(sign, -1, 1), corner(sign, 1, 1)]], inside)
+    skin.grid([[corner(-1, sign, -1), corner(-1, sign, 1)], [corner(1, sign, -1), corner(1, sign, 1)]], inside)
+    skin.grid([[corner(-1, -1, sign), corner(1, -1, sign)], [corner(-1, 1, sign), corner(1, 1, sign)]], inside)
   }
   for (const i of [-1, 1]) {
     for (const j of [-1, 1]) {

@@ -3,6 +3,7 @@
 import {
   AmbientLight,
   BackSide,
+  Box3,
   BufferGeometry,
   Color,
   ConeGeometry,
@@ -36,7 +37,7 @@ import { VIEWS, type View } from './views'
 
 /** Surfaces turned less than this are drawn as at rest, rad. */
 const MOVED = 0.005
-const FIELD_OF_VIEW = 22
+const FIELD_OF_VIEW = 14
 
 /** Colours of the page. */
 export interface Paper {
@@ -72,7 +73,9 @@ export class Twin {
   readonly #sky = new AmbientLight(0xffffff, 1)
   readonly #paper = new MeshLambertMaterial({ side: DoubleSide, polygonOffset: true, polygonOffsetFactor: 1, polygonOffsetUnits: 2 })
   readonly #movedPaper = new MeshLambertMaterial({ side: DoubleSide, polygonOffset: true, polygonOffsetFactor: 1, polygonOffsetUnits: 2 })
-  readonly #hull = new MeshBasicMaterial({ side: BackSide })
+  readonly #hull = new MeshBasicMaterial({ side: BackSide, polygonOffset: true, polygonOffsetFactor: 2, polygonOffsetUnits: 8 })
+  /** How far the outline stands off, mm. */
+  readonly #outset = { value: 1 }
   readonly #bob = new MeshBasicMaterial()
   readonly #ink = line(1.4)
   readonly #heavy = line(2.4)
@@ -87,11 +90,15 @@ export class Twin {
   #hinged = new Map<string, Hinged>()
   #linked: Linked[] = []
   #shape: ShapePage | null = null
+  #points: Vector3[] = []
   #centre = new Vector3()
+  /** Distance at which all of it is in the frame as looked at last, mm. */
+  #reach = 3000
   #radius = 800
   #azimuth = 0
   #elevation = 0
   #distance = 1
+  #height = 400
   #waiting = 0
 
   constructor(canvas: HTMLCanvasElement) {
@@ -99,6 +106,14 @@ export class Twin {
     this.#hidden.depthTest = false
     this.#hidden.opacity = 0.45
     this.#hidden.transparent = true
+    // The far side of a slightly larger skin, in ink, is the outline of everything.
+    this.#hull.onBeforeCompile = (shader) => {
+      shader.uniforms.outset = this.#outset
+      shader.vertexShader = `uniform float outset;\n${shader.vertexShader}`.replace(
+        '#include <begin_vertex>',
+        'vec3 transformed = position + outset * normal;',
+      )
+    }
     this.#scene.add(this.#plane, this.#linkages, this.#sky, this.#sun, this.#sun.target)
     this.look('pilot')
   }
@@ -111,26 +126,25 @@ export class Twin {
     for (const surface of shape.surfaces) {
       const drawn = surfaceSolid(surface)
       if (surface.hinge) this.#hinge(surface, surface.hinge, drawn)
-      else this.#add(this.#plane, drawn, false)
+      else this.#add(this.#plane, drawn)
     }
     for (const solid of shape.solids) {
-      if (solid.shape === 'body') this.#add(this.#plane, bodySolid(solid), true)
-      else if (solid.shape === 'wheel') this.#add(this.#plane, wheelSolid(solid), true)
-      else this.#add(this.#plane, boxSolid(solid), false)
+      if (solid.shape === 'body') this.#add(this.#plane, bodySolid(solid))
+      else if (solid.shape === 'wheel') this.#add(this.#plane, wheelSolid(solid))
+      else this.#add(this.#plane, boxSolid(solid))
     }
     const propeller = propellerLines(shape.propeller_mm, shape.blades)
     this.#plane.add(segments(propeller.edges, this.#ink), segments(propeller.circle, this.#fine))
     this.#plumbLine(shape)
-    const points = shape.surfaces.flatMap((surface) => surface.outline.map(toScene))
-    const [low, high] = [new Vector3(1, 1, 1).multiplyScalar(1e6), new Vector3(-1, -1, -1).multiplyScalar(1e6)]
-    for (const at of points) {
-      low.min(at)
-      high.max(at)
-    }
-    low.z = Math.min(low.z, 0)
-    this.#centre = low.clone().add(high).multiplyScalar(0.5)
-    this.#radius = 0.5 * high.distanceTo(low)
-    this.draw()
+    this.#points = [
+      ...shape.surfaces.flatMap((surface) => surface.outline.map(toScene)),
+      ...shape.solids.flatMap(({ at, size }) => [-0.5, 0.5].map((k) => toScene(at.map((x, i) => x + k * (size[i] ?? 0)) as Triple))),
+      ...propeller.circle,
+    ]
+    const box = new Box3().setFromPoints(this.#points)
+    box.getCenter(this.#centre)
+    this.#radius = 0.5 * box.min.distanceTo(box.max)
+    this.#fit()
   }
 
   setLinkages(linkages: LinkagePage[]): void {
@@ -140,7 +154,7 @@ export class Twin {
       const surface = this.#shape?.surfaces.find((one) => one.name === `${link.corner}_aileron`)
       if (!surface?.hinge) continue
       const [from, to] = surface.hinge
-      const share = (link.y - from[1]) / (to[1] - from[1] || 1)
+      const share = (1e3 * link.y - from[1]) / (to[1] - from[1] || 1)
       const hinge = from.map((value, axis) => value + share * ((to[axis] ?? 0) - value)) as Triple
       const up = link.horn_above ? 1 : -1
       const place = ([x, n]: Place): Vector3 =>
@@ -181,7 +195,7 @@ export class Twin {
   look(view: View): void {
     ;[this.#azimuth, this.#elevation] = VIEWS[view].from
     this.#distance = 1
-    this.draw()
+    this.#fit()
   }
 
   /** Walk round the plane and over it, rad. */
@@ -200,10 +214,10 @@ export class Twin {
     const [sheet, ink, hair, chosen] = [paper.sheet, paper.ink, paper.hair, paper.chosen].map((one) => new Color(one))
     if (!sheet || !ink || !hair || !chosen) return
     const bright = sheet.getHSL({ h: 0, s: 0, l: 0 }).l > 0.5
-    this.#paper.color.copy(bright ? sheet : sheet.clone().lerp(ink, 0.13))
-    this.#movedPaper.color.copy(this.#paper.color).lerp(chosen, bright ? 0.28 : 0.4)
-    this.#sky.intensity = bright ? 2.1 : 1.6
-    this.#sun.intensity = bright ? 1.35 : 1.9
+    this.#paper.color.copy(bright ? sheet : sheet.clone().lerp(ink, 0.035))
+    this.#movedPaper.color.copy(this.#paper.color).lerp(chosen, bright ? 0.28 : 0.22)
+    this.#sky.intensity = bright ? 1.8 : 1.6
+    this.#sun.intensity = bright ? 1.3 : 2.2
     this.#hull.color.copy(ink)
     for (const material of [this.#ink, this.#rod, this.#hidden]) material.color.copy(ink)
     this.#heavy.color.copy(ink)
@@ -218,7 +232,8 @@ export class Twin {
     this.#renderer.setPixelRatio(ratio)
     this.#renderer.setSize(width, height, false)
     this.#camera.aspect = width / height
-    this.draw()
+    this.#height = height
+    this.#fit()
   }
 
   /** Draw once with the next frame, however often it is asked. */
@@ -238,27 +253,47 @@ export class Twin {
     this.#renderer.forceContextLoss()
   }
 
+  #towards(): Vector3 {
+    const [c, s] = [Math.cos(this.#elevation), Math.sin(this.#elevation)]
+    return new Vector3(-c * Math.sin(this.#azimuth), s, c * Math.cos(this.#azimuth))
+  }
+
+  /** The nearest distance from which everything is seen. */
+  #fit(): void {
+    const half = Math.tan((FIELD_OF_VIEW * Math.PI) / 360)
+    const towards = this.#towards()
+    const right = new Vector3(Math.cos(this.#azimuth), 0, Math.sin(this.#azimuth))
+    const up = new Vector3().crossVectors(towards, right)
+    const at = new Vector3()
+    let reach = 1
+    for (const point of this.#points) {
+      at.copy(point).sub(this.#centre)
+      const across = Math.abs(at.dot(right)) / (half * this.#camera.aspect)
+      reach = Math.max(reach, at.dot(towards) + Math.max(across, Math.abs(at.dot(up)) / half))
+    }
+    this.#reach = 1.06 * reach
+    this.draw()
+  }
+
   #render(): void {
     const camera = this.#camera
     const half = Math.tan((FIELD_OF_VIEW * Math.PI) / 360)
-    const reach = (0.86 * this.#radius * this.#distance) / (half * Math.min(1, camera.aspect))
-    const [c, s] = [Math.cos(this.#elevation), Math.sin(this.#elevation)]
-    const towards = new Vector3(-c * Math.sin(this.#azimuth), s, c * Math.cos(this.#azimuth))
-    camera.position.copy(this.#centre).addScaledVector(towards, reach)
+    const reach = this.#reach * this.#distance
+    camera.position.copy(this.#centre).addScaledVector(this.#towards(), reach)
     camera.up.set(0, 1, 0)
-    if (c < 0.01) camera.up.set(Math.sin(this.#azimuth), 0, -Math.cos(this.#azimuth))
+    if (Math.cos(this.#elevation) < 0.01) camera.up.set(Math.sin(this.#azimuth), 0, -Math.cos(this.#azimuth))
+    this.#outset.value = (1.1 * 2 * half * reach) / this.#height
     camera.lookAt(this.#centre)
-    camera.near = Math.max(20, reach - 3 * this.#radius)
-    camera.far = reach + 3 * this.#radius
+    camera.near = Math.max(20, reach - 2 * this.#radius)
+    camera.far = reach + 2 * this.#radius
     camera.updateProjectionMatrix()
     this.#sun.position.copy(this.#centre).add(new Vector3(-0.5, 1.2, 0.55).multiplyScalar(this.#radius))
     this.#sun.target.position.copy(this.#centre)
     this.#renderer.render(this.#scene, camera)
   }
 
-  #add(to: Group, drawn: Drawn, rounded: boolean): void {
-    to.add(new Mesh(drawn.skin, this.#paper), segments(drawn.edges, this.#ink))
-    if (rounded) to.add(new Mesh(swollen(drawn.skin), this.#hull))
+  #add(to: Group, drawn: Drawn): void {
+    to.add(new Mesh(drawn.skin, this.#paper), new Mesh(drawn.skin, this.#hull), segments(drawn.edges, this.#ink))
   }
 
   #hinge(surface: SurfacePage, hinge: [Triple, Triple], drawn: Drawn): void {
@@ -270,7 +305,7 @@ export class Twin {
     const edge = segments(drawn.edges.map((at) => at.clone().sub(from)), this.#ink)
     const hatch = segments(drawn.hatch.map((at) => at.clone().sub(from)), this.#hatchLine)
     hatch.visible = false
-    group.add(skin, edge, hatch)
+    group.add(skin, new Mesh(skin.geometry, this.#hull), edge, hatch)
     this.#plane.add(group)
     // Positive turns the trailing edge down, the rudder's to the left; the chord runs back along z.
     const wanted = surface.part === 'rudder' ? new Vector3(-1, 0, 0) : new Vector3(0, -1, 0)
@@ -282,8 +317,8 @@ export class Twin {
   /** The plumb line through the centre of gravity. */
   #plumbLine(shape: ShapePage): void {
     const at = toScene(shape.cg)
-    const top = at.clone().setY(at.y + 0.85 * shape.height_mm)
-    const end = at.clone().setY(at.y - 0.95 * shape.height_mm)
+    const top = at.clone().setY(at.y + 0.8 * shape.height_mm)
+    const end = at.clone().setY(at.y - 0.8 * shape.height_mm)
     const size = 0.045 * shape.height_mm
     const bob = new Mesh(new ConeGeometry(size, 2.6 * size, 20), this.#bob)
     bob.rotation.x = Math.PI
@@ -309,26 +344,4 @@ function segments(points: Vector3[], material: LineMaterial): LineSegments2 {
   const lines = new LineSegments2(geometry, material)
   lines.frustumCulled = false
   return lines
-}
-
-/** The skin a little larger: its far side, drawn in ink, is the outline of what is round. */
-function swollen(skin: BufferGeometry): BufferGeometry {
-  const hull = skin.clone()
-  hull.computeBoundingSphere()
-  const centre = hull.boundingSphere?.center ?? new Vector3()
-  const position = hull.getAttribute('position')
-  const normal = hull.getAttribute('normal')
-  const at = new Vector3()
-  const out = new Vector3()
-  let sense = 0
-  for (let i = 0; i < position.count; i++) {
-    sense += out.fromBufferAttribute(normal, i).dot(at.fromBufferAttribute(position, i).sub(centre))
-  }
-  const step = sense < 0 ? -1 : 1
-  for (let i = 0; i < position.count; i++) {
-    at.fromBufferAttribute(position, i).addScaledVector(out.fromBufferAttribute(normal, i), step * 1.1)
-    position.setXYZ(i, at.x, at.y, at.z)
-  }
-  if (sense < 0) hull.setIndex(Array.from(hull.getIndex()?.array ?? []).reverse())
-  return hull
 }

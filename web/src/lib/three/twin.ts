@@ -282,7 +282,7 @@ export class Twin {
     camera.position.copy(this.#centre).addScaledVector(this.#towards(), reach)
     camera.up.set(0, 1, 0)
     if (Math.cos(this.#elevation) < 0.01) camera.up.set(Math.sin(this.#azimuth), 0, -Math.cos(this.#azimuth))
-    this.#outset.value = (1.1 * 2 * half * reach) / this.#height
+    this.#outset.value = (1.5 * 2 * half * reach) / this.#height
     camera.lookAt(this.#centre)
     camera.near = Math.max(20, reach - 2 * this.#radius)
     camera.far = reach + 2 * this.#radius

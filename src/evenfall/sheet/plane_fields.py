@@ -319,8 +319,8 @@ def table_specs(data: Mapping[str, Any]) -> tuple[TableSpec, ...]:
     for index in range(_entries(data, "drag")):
         part = data["drag"][index]
         what = part.get("what") if isinstance(part, dict) else None
-        name = part.get("name", what) if isinstance(part, dict) else None
-        title = str(name).strip().capitalize() if isinstance(name, str) and name.strip() else f"Part {index + 1}"
+        said = part.get("name", what) if isinstance(part, dict) else None
+        title = said.strip().capitalize() if isinstance(said, str) and said.strip() else f"Part {index + 1}"
         found.append(
             TableSpec(key=f"drag.{index}", title=title, fields=drag_fields(what), path=f"drag.{index}", needed=True)
         )

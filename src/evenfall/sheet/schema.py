@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from pydantic import BaseModel
 from pydantic.json_schema import models_json_schema
 
 from evenfall.sheet.bench_page import BenchPage
@@ -39,6 +40,6 @@ TOPICS: dict[str, type[Page]] = {
 
 def json_schema() -> dict[str, Any]:
     """One JSON schema with every page under `$defs`."""
-    models = [*TOPICS.values(), FolderPage, PlanChanges, ArmPage]
+    models: list[type[BaseModel]] = [*TOPICS.values(), FolderPage, PlanChanges, ArmPage]
     _, schema = models_json_schema([(model, "serialization") for model in models], title="Pages")
     return schema

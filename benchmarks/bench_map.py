@@ -13,12 +13,12 @@ from evenfall.lines.map_curves import contour_speeds, contours, shaft_band, two_
 from evenfall.lines.maps import BRAKE_STEPS, CROW_STEPS, map_base, speed_grid
 from evenfall.plane.files import load_plane
 from evenfall.plane.starter import DEMOS, demo_path
-from evenfall.radio.plan import arrangements_of
+from evenfall.radio.plan import Throws, arrangements_of
 from evenfall.sheet.map_page import map_page
 from evenfall.sheet.speed_map import speed_map_svg
 from evenfall.tune.candidates import crow_at
 from evenfall.tune.plane_map import hinge_stop, map_table, plane_map
-from evenfall.workflow import MapAnswer, Throws, prepare
+from evenfall.workflow import MapAnswer, prepare
 
 TARGET = 0.5
 

@@ -265,7 +265,7 @@ def test_warm_leaves_nothing_to_make_ready(folder: Path) -> None:
     workspace = Workspace(folder)
     engine = Engine(workspace)
     said: list[str] = []
-    engine.warm(PLANE, PLAN)
+    engine.warm(PLANE)
     answered(engine, "quick", said=said)
     assert said == [""]
     engine.warm("nothing.toml")

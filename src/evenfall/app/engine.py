@@ -104,7 +104,13 @@ class Engine:
         return make(ask, say)
 
     def warm(self, plane: str, plan: str | None = None, *, air: AirAsk | None = None) -> None:
-        """Make ready what the first quick question about a plane needs; files that cannot be used are left alone."""
+        """Make ready what the first quick question about a plane needs, with its own plan where none is named.
+
+        Files that cannot be used are left alone.
+        """
+        if plan is None:
+            found = [entry for entry in self._workspace.folder_page().planes if entry.file == plane]
+            plan = next((name for entry in found for name in entry.plans), None)
         try:
             self._follow(self._saved_side(plane, plan, air or AirAsk(), {}), _silent)
         except InputError:

@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING
 import pytest
 
 if TYPE_CHECKING:
-    from conftest import Site
     from playwright.sync_api import Page
+
+    from conftest import Site
 
 pytestmark = pytest.mark.browser
 SLOW_MS = 30_000

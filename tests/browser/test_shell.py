@@ -11,8 +11,9 @@ from typing import TYPE_CHECKING
 import pytest
 
 if TYPE_CHECKING:
-    from conftest import Site, Watch
     from playwright.sync_api import Locator, Page
+
+    from conftest import Site, Watch
 
 sync_api = pytest.importorskip("playwright.sync_api", reason="needs Playwright")
 pytestmark = pytest.mark.browser

@@ -59,7 +59,7 @@ def closed_down(ready: Ready, plan: Plan, tables: Tables, plane: Plane) -> Estim
 
 @pytest.mark.long
 def test_two_lines_bring_the_down_speed_near_and_their_spread_is_honest(tuned: Callable[[str], TuneAnswer]) -> None:
-    """Wanted: one sigma within 3 % by recorder or video and 5 % by stopwatch; intervals of 68 % hold 60 to 76 %, of 95 %
+    """Wanted: one sigma within 3 % by recorder or video, 5 % by stopwatch; intervals of 68 % hold 60 to 76 %, of 95 %
     91 to 98.5 %."""
     flown = _simulated()
     answer = tuned("biplane_124")

@@ -80,6 +80,14 @@ def _program() -> list[str]:
     return [sys.executable, "-c", patch]
 
 
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Whatever needs the browser carries its mark."""
+    for item in items:
+        if "browser" in getattr(item, "fixturenames", ()) and Path(__file__).parent in item.path.parents:
+            item.add_marker("browser")
+
+
 @pytest.fixture(scope="session")
 def browser() -> Iterator[Browser]:
     """One browser for all tests; where there is none they are skipped, in CI that is a failure."""

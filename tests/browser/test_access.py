@@ -65,7 +65,6 @@ def settled(page: Page) -> None:
         page.wait_for_timeout(250)
 
 
-@pytest.mark.browser
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("size", [WIDE, PHONE], ids=["1440", "390"])
 @pytest.mark.parametrize("question", QUESTIONS)
@@ -82,7 +81,6 @@ def test_axe_finds_nothing(opened: Opened, question: str, size: tuple[int, int],
     assert told == []
 
 
-@pytest.mark.browser
 @pytest.mark.parametrize("size", [WIDE, PHONE], ids=["1440", "390"])
 @pytest.mark.parametrize("question", QUESTIONS)
 def test_every_tab_stop_has_a_name_and_none_is_a_trap(opened: Opened, question: str, size: tuple[int, int]) -> None:
@@ -139,7 +137,6 @@ SMALL = """least => [...document.querySelectorAll(
 """Controls below a size; links inside sentences are text, a labelled box is as large as its label."""
 
 
-@pytest.mark.browser
 @pytest.mark.parametrize("question", QUESTIONS)
 def test_a_thumb_hits_every_control_of_a_phone(opened: Opened, question: str) -> None:
     page = opened(question, PHONE, look_round=True)
@@ -147,7 +144,6 @@ def test_a_thumb_hits_every_control_of_a_phone(opened: Opened, question: str) ->
     assert page.evaluate("document.documentElement.scrollWidth") == PHONE[0]
 
 
-@pytest.mark.browser
 @pytest.mark.parametrize("question", QUESTIONS)
 def test_nothing_moves_where_that_is_not_wanted(opened: Opened, question: str) -> None:
     page = opened(question)
@@ -157,7 +153,6 @@ def test_nothing_moves_where_that_is_not_wanted(opened: Opened, question: str) -
     assert moving == []
 
 
-@pytest.mark.browser
 def test_states_of_plan_and_page_are_worded_not_only_coloured(opened: Opened) -> None:
     page = opened("sheets")
     assert page.locator(".state").inner_text() in ("tuned", "edited")
@@ -180,7 +175,6 @@ def forced(browser: Browser) -> Iterator[Any]:
     context.close()
 
 
-@pytest.mark.browser
 def test_the_frame_stands_in_forced_colours(browser: Browser, planned_site: Site) -> None:
     with forced(browser) as context:
         page = context.new_page()

@@ -13,7 +13,6 @@ if TYPE_CHECKING:
 
     from conftest import Site
 
-pytestmark = pytest.mark.browser
 
 QUESTIONS = ("plane", "bench", "lines", "flights", "sheets")
 FIRST_PAGE_BYTES, FIRST_PAGE_REQUESTS = 300_000, 6

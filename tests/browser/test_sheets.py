@@ -13,7 +13,6 @@ if TYPE_CHECKING:
 
     from conftest import Site
 
-pytestmark = pytest.mark.browser
 SLOW_MS = 30_000
 
 

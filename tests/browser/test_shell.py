@@ -16,7 +16,6 @@ if TYPE_CHECKING:
     from conftest import Site, Watch
 
 sync_api = pytest.importorskip("playwright.sync_api", reason="needs Playwright")
-pytestmark = pytest.mark.browser
 
 QUESTIONS = ("plane", "bench", "lines", "flights", "sheets")
 LOST = ("WebSocket connection", "ERR_CONNECTION_REFUSED", "ERR_CONNECTION_RESET", "ERR_EMPTY_RESPONSE")

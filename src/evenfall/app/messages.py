@@ -189,7 +189,7 @@ class Do(Message):
 
     kind: Literal["do"]
     seq: int = Field(ge=0)
-    token: Annotated[str, Field(min_length=8, max_length=64)] = Field(description="New for every action, kept on retry.")
+    token: Annotated[str, Field(min_length=8, max_length=64)] = Field(description="New for every action, kept on retry")
     action: Action
 
 

@@ -45,8 +45,8 @@ class Flight:
         level: name of the motor-brake level; None is the plan's.
         density: of the air, kg/m^3; None is the air of the fit.
         wind: along the path, m/s, pushing positive, with one sigma. No part of it acts on a vertical line.
-        gust: one sigma of the air's own movement along the path, m/s, alike for `GUST_TIME`: about .2 in calm air, .4 on
-            a usual day, 1 in thermals. Common practice, no source.
+        gust: one sigma of the air's own movement along the path, m/s, alike for `GUST_TIME`: about .2 in calm air, .4
+            on a usual day, 1 in thermals. Common practice, no source.
     """
 
     slope: float

@@ -1163,7 +1163,7 @@ export interface Do {
   kind: 'do'
   seq: number
   /**
-   * New for every action, kept on retry.
+   * New for every action, kept on retry
    */
   token: string
 }

@@ -35,7 +35,7 @@ _TEXT: dict[Status, str] = {
     Status.STALLED: (
         "No steady speed below the stall: the wing cannot carry the weight. Fly faster or lighten the plane."
     ),
-    Status.BEYOND_DATA: "The answer lies beyond the tables (see validity). Treat it as a trend only.",
+    Status.BEYOND_DATA: "The answer lies beyond the section tables. Treat it as a trend only.",
     Status.STICK_AT_CLOSED_END: (
         "Faster than wanted even with the stick closed: more crow or more motor brake is needed."
     ),

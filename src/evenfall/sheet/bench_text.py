@@ -6,7 +6,7 @@ import re
 import textwrap
 from typing import TYPE_CHECKING
 
-from evenfall.sheet.bench_page import BenchPage, CornerProofPage, BenchPhasePage, PositionPage, ProofPage, sides
+from evenfall.sheet.bench_page import BenchPage, BenchPhasePage, CornerProofPage, PositionPage, ProofPage, sides
 
 if TYPE_CHECKING:
     from rich.console import RenderableType

@@ -28,7 +28,7 @@ def pictures(browser: Browser, url: str, out: Path, questions: list[str], *, loo
                 viewport={"width": width, "height": height}, color_scheme=scheme, reduced_motion="reduce"
             )
             if not look_round:
-                context.add_init_script("localStorage.setItem('evenfall.shown', 'yes')")
+                context.add_init_script("try { localStorage.setItem('evenfall.shown', 'yes') } catch {}")
             page = context.new_page()
             said: list[str] = []
             page.on(

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 if TYPE_CHECKING:
-    from playwright.sync_api import Locator, Page
+    from playwright.sync_api import Locator, Page, WebSocketRoute
 
     from conftest import Site, Watch
 
@@ -181,3 +181,28 @@ def test_a_folder_without_a_plane_says_how_to_get_one(page: Page, site: Site) ->
     page.locator("nav a[aria-current=page]").wait_for()
     page.get_by_role("heading", name="No plane yet").wait_for(state="detached")
     assert list(site.folder.glob("*.toml"))
+
+
+def as_guest(page: Page) -> None:
+    """The page is told that it is a guest's."""
+
+    def greet(socket: WebSocketRoute) -> None:
+        server = socket.connect_to_server()
+        server.on_message(lambda text: socket.send(str(text).replace('"role":"owner"', '"role":"guest"', 1)))
+
+    page.route_web_socket(re.compile("/live$"), greet)
+
+
+def test_a_guest_is_told_why_nothing_can_be_changed(page: Page, site: Site) -> None:
+    as_guest(page)
+    opened(page, site)
+    page.get_by_text("Read only here").wait_for()
+    assert history(page, "Undo").count() == 0
+    heavier(site)
+    note = page.get_by_role("status").filter(has_text="plane.toml")
+    note.wait_for()
+    assert note.get_by_role("button", name=re.compile("^Undo")).count() == 0
+    changed = site.plane.read_text(encoding="utf-8")
+    page.keyboard.press("Control+z")
+    page.wait_for_timeout(300)
+    assert site.plane.read_text(encoding="utf-8") == changed

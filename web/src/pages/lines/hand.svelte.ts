@@ -53,8 +53,9 @@ export class Quick {
   }
 }
 
+/** Size of the crow, degrees to two decimals: files hold radians' round-off. */
 const larger = (upper: number | null | undefined, lower: number | null | undefined): number =>
-  Math.max(Math.abs(upper ?? 0), Math.abs(lower ?? 0))
+  Math.round(100 * Math.max(Math.abs(upper ?? 0), Math.abs(lower ?? 0))) / 100
 
 /** The plan of this page with what the hand changed in it. Made in the page's script. */
 export class Hand {

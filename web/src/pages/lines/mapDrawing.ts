@@ -163,7 +163,7 @@ function placeBand(
   for (const line of words)
     holes.push({ box: { x: line.x, y: line.y, width: widthOf(line.words, SIZE, true) + 6, height: LINE + 1 }, turn: 0 })
   const spot = spots.reduce((best, point) => (gap(box, point) < gap(box, best) ? point : best))
-  return { words, lead: gap(box, spot) > 10 ? pathOf([edge(box, spot), spot]) : '' }
+  return { words, lead: gap(box, spot) > 20 ? pathOf([edge(box, spot), spot]) : '' }
 }
 
 const gap = (box: Box, [x, y]: Point): number =>

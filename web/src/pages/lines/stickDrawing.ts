@@ -24,8 +24,17 @@ const HOLDS = new Set(['ok', 'several_speeds', 'beyond_data', 'inside_closed_ban
 /** True where a stick holds the wanted speed. */
 export const heldAt = (point: StickPoint): boolean => HOLDS.has(point.status)
 
-/** A curve through every point where a stick holds. */
-export function curve(points: readonly StickPoint[], frame: StickFrame): string {
+/** A curve through every point where a stick holds; `unsteady` the part that reaches into the closed band. */
+export function curve(points: readonly StickPoint[], frame: StickFrame, unsteady = false): string {
+  const banded = (point: StickPoint | undefined): boolean => point?.status === 'inside_closed_band'
+  if (unsteady)
+    return points
+      .map((point, k) => {
+        const next = points[k + 1]
+        if (!next || !heldAt(point) || !heldAt(next) || !(banded(point) || banded(next))) return ''
+        return pathOf([point, next].map((one): Point => [frame.x(one.stick_percent), frame.y(one.slope_deg)]))
+      })
+      .join('')
   let d = ''
   let run: Point[] = []
   const close = (): void => {
@@ -33,7 +42,7 @@ export function curve(points: readonly StickPoint[], frame: StickFrame): string 
     run = []
   }
   for (const point of points) {
-    if (heldAt(point)) run.push([frame.x(point.stick_percent), frame.y(point.slope_deg)])
+    if (heldAt(point) && !banded(point)) run.push([frame.x(point.stick_percent), frame.y(point.slope_deg)])
     else close()
   }
   close()
@@ -96,9 +105,11 @@ export function stickWords(page: QuickPage, frame: StickFrame, step: StepMark | 
       ),
     )
   const closed = frame.x(page.closed_below_percent)
+  const band = closed - frame.left
+  placer.taken.push({ x: frame.left + band / 2, y: placer.frame.y, width: band, height: frame.bottom - frame.top })
   put([`motor held closed below ${percent(page.closed_below_percent)}`], 'g small', 12.5, [
-    { own: 0, x: closed + 2, y: frame.top + 13, side: 1 },
-    { own: 5, x: closed + 2, y: frame.top + 32, side: 1 },
+    { own: 0, x: closed + 4, y: frame.top + 13, side: 1 },
+    { own: 5, x: closed + 4, y: frame.top + 32, side: 1 },
   ])
   if (step) {
     const y = Math.min(Math.max(step.y, frame.top + 12), frame.bottom - 12)
@@ -155,7 +166,7 @@ export function stepMark(page: QuickPage, frame: StickFrame): StepMark | null {
   const down = page.lines.find((line) => line.shares.slope_deg < -89)
   const weight = Math.abs(down?.shares.weight_along_n ?? 0)
   if (weight === 0 || Math.abs(page.brake_step_n) < 0.05) return null
-  const first = page.with_crow.find((point) => heldAt(point) && point.stick_percent >= page.closed_below_percent)
+  const first = page.with_crow.find((point) => point.status === 'ok' && point.stick_percent >= page.closed_below_percent)
   if (!first) return null
   const share = Math.sin((first.slope_deg * Math.PI) / 180) - page.brake_step_n / weight
   const to = (Math.asin(Math.min(Math.max(share, -1), 1)) * 180) / Math.PI

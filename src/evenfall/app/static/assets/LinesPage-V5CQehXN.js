@@ -1,1 +1,0 @@
-import{a as e,c as t,i as n,l as r,n as i,o as a,r as o,s,t as c,u as l}from"./index-BglYBEzj.js";var u=n(`<h1>Lines</h1> <p> </p>`,1);function d(n,d){l(d,!0);var f=u(),p=t(a(f),2),m=s(p,!0);e(()=>i(m,c.plane?.name)),o(n,f),r()}export{d as default};

@@ -190,7 +190,9 @@ def test_march_from_another_entry(opened: Page) -> None:
     opened.get_by_role("radio", name="over height").check()
     expect(chart.locator("canvas")).to_be_visible()
     opened.get_by_role("combobox", name="Line", exact=True).select_option("45 down")
-    expect(chart).to_have_attribute("aria-label", re.compile("45 down"), timeout=SLOW_MS)
+    expect(opened.get_by_text(re.compile("9.0 m/s is too slow to enter 45 down"))).to_be_visible(timeout=SLOW_MS)
+    opened.get_by_role("slider", name="Entry speed").fill("12")
+    expect(chart).to_have_attribute("aria-label", re.compile("45 down, entered at 12.0 m/s"), timeout=SLOW_MS)
 
 
 @pytest.mark.parametrize("width", [390, 1024])

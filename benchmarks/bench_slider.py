@@ -4,15 +4,16 @@ OMP_NUM_THREADS=1 python benchmarks/bench_slider.py [--static FOLDER]
 
 A running `evenfall app` on a folder with the demo plane and its plan, headless Chromium at 1440 x 900. Two hands: one
 moves a step, waits for the curve and moves on with the next frame; the other moves with every frame whatever is drawn,
-as a hand does, and its newest step counts. Times are wall time in the page, from the input event to the change of the
-curve's `d` (a MutationObserver), so they hold the socket, the engine, and the drawing; `to frame` counts on to the
-start of the frame after it.
+as a hand does: steps that a newer one overtakes are not drawn. Times are wall time in the page, from the input event to
+the change of the curve's `d` (a MutationObserver), so they hold the socket, the engine, and the drawing; `to frame`
+counts on to the start of the frame after it.
 """
 
 from __future__ import annotations
 
 import argparse
 import json
+import os
 import shutil
 import statistics
 import subprocess
@@ -49,41 +50,34 @@ async ([steps, waits]) => {
   const curve = document.querySelector('[data-curve="with crow"]')
   const frame = () => new Promise((next) => requestAnimationFrame(() => next(performance.now())))
   const drawn = []
-  const observer = new MutationObserver(() => drawn.push(performance.now()))
+  const observer = new MutationObserver(() => drawn.push([Number(curve.dataset.crow), performance.now()]))
   observer.observe(curve, { attributes: true, attributeFilter: ['d'] })
   const rested = async () => {
     const many = drawn.length
     for (let k = 0; k < 120 && drawn.length === many; k++) await frame()
   }
   const from = slider.valueAsNumber
-  const times = []
+  const asked = []
   const frames = []
   for (let step = 0; step < steps; step++) {
     await frame()
-    // Up and down again by tenths of a degree, never the same value twice running.
+    // Up and down again, never the same value twice running.
     const turn = step % 60
     slider.value = (from - 6 + 0.2 * (turn < 30 ? turn : 60 - turn)).toFixed(1)
     const start = performance.now()
-    drawn.length = waits ? 0 : drawn.length
+    asked.push([slider.valueAsNumber, start])
     slider.dispatchEvent(new Event('input', { bubbles: true }))
     if (waits) {
       await rested()
-      if (drawn.length === 0) continue
-      times.push(drawn[0] - start)
       frames.push((await frame()) - start)
-    } else {
-      times.push(start)
     }
   }
-  if (!waits) {
-    await rested()
-    // Each curve that was drawn counts from the newest step before it that could be in it.
-    const starts = times.splice(0)
-    for (const at of drawn) {
-      const before = starts.filter((start) => start < at)
-      if (before.length > 0) times.push(at - before[before.length - 1])
-    }
-  }
+  await rested()
+  // Each curve counts from the input event whose angle it shows.
+  const times = drawn.flatMap(([angle, at]) => {
+    const mine = asked.filter(([value, start]) => Math.abs(value - angle) < 0.01 && start < at)
+    return mine.length > 0 ? [at - mine[mine.length - 1][1]] : []
+  })
   observer.disconnect()
   return { times, frames, drawn: drawn.length }
 }
@@ -128,6 +122,7 @@ def _measure(address: str) -> int:
         page.wait_for_timeout(1500)
         quick = _moved(page, STEPS, waits=False)
         browser.close()
+    print(f"load of the machine {os.getloadavg()[0]:.1f} on {os.cpu_count()} cores")
     print(f"wanted: median {MEDIAN_MS:.0f} ms, 95 of 100 within {P95_MS:.0f} ms; {STEPS} steps")
     met = _say("step by step, curve drawn", slow["times"])
     _say("step by step, to frame", slow["frames"])

@@ -184,7 +184,7 @@ export function stickReading(page: QuickPage): string {
   const said: string[] = []
   if (fast.length > 0) said.push(`steeper than ${degrees(Math.max(...fast), 0)} no stick holds ${fixed(page.wanted_speed_m_s)} m/s: faster even closed`)
   if (slow.length > 0) said.push(`above ${degrees(Math.min(...slow), 0)} full stick is too little`)
-  if (band.length > 0) said.push(`${band.length === 1 ? 'one slope lies' : `${band.length} slopes lie`} in the closed band and are flown unsteadily`)
+  if (band.length > 0) said.push(`${band.length === 1 ? 'one slope lies in the closed band and is' : `${band.length} slopes lie in the closed band and are`} flown unsteadily`)
   const level = page.with_crow.find((point) => Math.abs(point.slope_deg) < 1)
   const down = page.with_crow.find((point) => point.slope_deg < -89)
   const head =

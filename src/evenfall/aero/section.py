@@ -9,7 +9,7 @@ from __future__ import annotations
 from copy import copy
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Protocol
+from typing import Protocol, cast
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -359,7 +359,7 @@ class TableSections:
         corner, across = self._pairs.take(flat + jump), self._pairs.take(flat + (jump + step))
         high = corner + x * (across - corner)
         low += r * (high - low)
-        return low.real, low.imag
+        return cast(Array, low.real), cast(Array, low.imag)
 
     def _gather_rows(self, flat: NDArray[np.intp], t: Array, x: Array, r: Array) -> Array:
         """cd, cm, ch and validity (..., 4): straight along incidence, throw and Reynolds number."""

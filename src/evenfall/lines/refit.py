@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from evenfall.errors import ValueRangeError
 from evenfall.lines.throws import fitted_corner, roll_turn, setup_as_measured
+from evenfall.linkage.corner import Corner, corner_limits, turn_for_mean
 from evenfall.linkage.fourbar import inverse
 from evenfall.linkage.teeth import tooth
 from evenfall.plane.airframe import CORNERS, Plane
@@ -38,8 +39,15 @@ def _refitted(plane: Plane, plan: Plan, setup: CornerSetup) -> CornerSetup:
         pulse_neutral=float(corner.pulse(corner.neutral)),
         pulse_deployed=float(corner.pulse(corner.deployed)),
         normal_turn=roll_turn(corner, plan.throws.normal),
-        snap_turn=roll_turn(corner, plan.throws.snap),
+        snap_turn=_snap_turn(corner, plan.throws.snap),
     )
+
+
+def _snap_turn(corner: Corner, throw: float) -> float:
+    """Servo turn either way that gives the snap throw with crow in and with crow out, rad; as `tune` fits it."""
+    limits = corner_limits(corner)
+    out = float(turn_for_mean(corner.bar, corner.deployed, throw, low=limits.low, high=limits.high))
+    return max(roll_turn(corner, throw), out)
 
 
 def corner_of(plane: Plane, plan: Plan, name: str) -> CornerSetup:

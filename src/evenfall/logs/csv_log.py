@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import codecs
 import csv
+import io
 import math
 import re
 from array import array
@@ -317,12 +318,12 @@ def _stamp(row: list[str], clock: Column, day: Column | None, mapping: Mapping) 
 def _rows(path: Path, mapping: Mapping, progress: Callable[[float], None] | None) -> Iterator[list[str]]:
     try:
         size = max(path.stat().st_size, 1)
-        with path.open(encoding=mapping.encoding, errors="replace") as file:
+        with path.open("rb") as raw, io.TextIOWrapper(raw, mapping.encoding, "replace") as file:
             number = 0
             while line := file.readline(WIDTH):
                 number += 1
                 if progress and number % 20000 == 0:
-                    progress(min(file.buffer.tell() / size, 1.0))
+                    progress(min(raw.tell() / size, 1.0))
                 if number > mapping.skip and line.strip():
                     yield _cells(line, mapping.delimiter)
     except (OSError, LookupError, UnicodeError) as error:

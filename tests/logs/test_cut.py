@@ -61,7 +61,7 @@ def test_trimming():
     shorter = cut.trimmed(track, line, start=line.start + 1)
     assert shorter.start == line.start + 1
     assert shorter.length < line.length
-    with pytest.raises(ValueRangeError, match="at least 6"):
+    with pytest.raises(ValueRangeError, match="6 are needed"):
         cut.trimmed(track, line, start=line.end - 0.1)
 
 

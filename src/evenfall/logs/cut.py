@@ -15,8 +15,8 @@ from evenfall.logs.track import Track
 
 Floats = NDArray[np.float64]
 
-WINDOW = 1.5
-"""Seconds smoothed over to find the lines."""
+WINDOW, WIDEST = 1.5, 3.0
+"""Seconds smoothed over to find the lines: least, and most where positions are noisy."""
 TURN = math.radians(20)
 """Fastest turn of the path on a line, rad/s. Our choice: figures bend at 60 degrees a second and more."""
 CLOSED = 0.05
@@ -65,12 +65,13 @@ class Wind:
 def lines(track: Track, *, shortest: float = 1.5, slowest: float = 4.0) -> tuple[Candidate, ...]:
     """Straight lines of at least `shortest` s flown faster than `slowest` m/s, in order of time."""
     found = []
+    held = _points(track)
     for time, way in _pieces(track):
         speed, turn = _motion(time, way)
         size = np.linalg.norm(speed, axis=1)
         for first, last in _runs((turn < TURN) & (size > slowest)):
             if time[last] - time[first] >= shortest and last - first >= 5:
-                found.append(_candidate(track, float(time[first]), float(time[last])))
+                found.append(_candidate(track, float(time[first]), float(time[last]), held))
     return tuple(found)
 
 
@@ -106,7 +107,7 @@ def as_evidence(
     Noise and its correlation time come from what a smooth fit leaves over; `air` None: wind unknown, 2 m/s one sigma.
     """
     start, end = candidate.closed if stick == 0 and candidate.closed else (candidate.start, candidate.end)
-    time, point = _stretch(track, start, end)
+    time, point = _stretch(_points(track), start, end)
     way = point @ _direction(point)
     seconds = time - time[0]
     degree = 3 if len(way) >= 16 else 2
@@ -154,7 +155,11 @@ def _pieces(track: Track) -> list[tuple[Floats, Floats]]:
 def _motion(time: Floats, point: Floats) -> tuple[Floats, Floats]:
     """Smoothed velocity, m/s, and how fast its direction turns, rad/s."""
     step = float(time[1] - time[0])
-    window = min(max(int(WINDOW / step) | 1, 5), (len(time) - 1) | 1)
+    # The second difference of white noise of one sigma s has sigma sqrt(6) s; the second derivative of a parabola
+    # fitted to n points has sigma sqrt(720 / n^5) s / step^2. The window holds a quarter of TURN at 20 m/s.
+    noise = float(np.median(np.abs(np.diff(point, 2, axis=0)))) / 0.6745 / math.sqrt(6)
+    needed = (720 * (noise / (step**2 * 20 * TURN / 4)) ** 2) ** 0.2
+    window = min(max(int(WINDOW / step) | 1, 5, int(min(needed, WIDEST / step)) | 1), (len(time) - 1) | 1)
     window -= 2 * (window > len(time))
     speed = savgol_filter(point, window, 2, deriv=1, delta=step, axis=0)
     change = savgol_filter(point, window, 2, deriv=2, delta=step, axis=0)
@@ -167,15 +172,15 @@ def _runs(good: NDArray[np.bool_]) -> list[tuple[int, int]]:
     return [(int(a), int(b) - 1) for a, b in zip(np.flatnonzero(edges == 1), np.flatnonzero(edges == -1), strict=True)]
 
 
-def _stretch(track: Track, start: float, end: float) -> tuple[Floats, Floats]:
-    time, point = _points(track)
-    inside = (time >= start - 1e-9) & (time <= end + 1e-9)
-    if np.sum(inside) < 6:
+def _stretch(held: tuple[Floats, Floats], start: float, end: float) -> tuple[Floats, Floats]:
+    time, point = held
+    first, last = np.searchsorted(time, [start - 1e-9, end + 1e-9])
+    if last - first < 6:
         raise ValueRangeError(
-            f"the line from {start:.1f} to {end:.1f} s holds {int(np.sum(inside))} positions, at least 6 are needed; "
+            f"the line from {start:.1f} to {end:.1f} s holds {max(int(last - first), 0)} positions, 6 are needed; "
             "move its start or end"
         )
-    return time[inside], point[inside]
+    return time[first:last], point[first:last]
 
 
 def _direction(point: Floats) -> Floats:
@@ -185,8 +190,8 @@ def _direction(point: Floats) -> Floats:
     return forward
 
 
-def _candidate(track: Track, start: float, end: float) -> Candidate:
-    time, point = _stretch(track, start, end)
+def _candidate(track: Track, start: float, end: float, held: tuple[Floats, Floats] | None = None) -> Candidate:
+    time, point = _stretch(held or _points(track), start, end)
     axis = _direction(point)
     way = point @ axis
     off = point - point.mean(axis=0)

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+import wave
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
@@ -21,8 +23,6 @@ C = 340.3
 
 def heard(path: Path, sound: np.ndarray, *, blades: int = 2, gain: float = 0.9) -> Track:
     """The track of a sound written as 16-bit WAV."""
-    import wave
-
     flat = np.clip(gain * sound / np.abs(sound).max(), -1, 1)
     with wave.open(str(path), "wb") as file:
         file.setparams((1 if sound.ndim == 1 else 2, 2, RATE, 0, "NONE", ""))
@@ -34,10 +34,10 @@ def propeller(sent: np.ndarray, hz: float, ratio_db: float, rng: np.random.Gener
     """Eight overtones at the times of sending, in white noise."""
     note = sum(0.7**h * np.sin(2 * np.pi * hz * (h + 1) * sent + rng.uniform(0, 6)) for h in range(8))
     note = np.asarray(note) / np.std(note)
-    return note + rng.normal(size=len(note)) * 10 ** (-ratio_db / 20)
+    return np.asarray(note + rng.normal(size=len(note)) * 10 ** (-ratio_db / 20))
 
 
-def times_sent(distance_at, seconds: float) -> np.ndarray:  # type: ignore[no-untyped-def]
+def times_sent(distance_at: Callable[[np.ndarray], np.ndarray], seconds: float) -> np.ndarray:
     """Times of sending of what is heard at each sample, by repeated substitution, no formula of the package."""
     heard_at = np.arange(int(seconds * RATE)) / RATE
     sent = heard_at.copy()
@@ -98,14 +98,14 @@ def bursts(kind: str, rng: np.random.Generator) -> np.ndarray:
             parts.append(np.asarray(sum(0.6**h * np.sin(2 * np.pi * hz * h * t) for h in range(1, 7))) * np.exp(-3 * t))
             continue
         hz = 120 * (1 + 0.3 * np.sin(6 * t + rng.uniform(0, 6)))
-        voiced = (np.sin(2 * np.pi * np.cumsum(hz) / RATE) > 0.9) * 1.0
+        voiced: np.ndarray = (np.sin(2 * np.pi * np.cumsum(hz) / RATE) > 0.9) * np.ones(length)
         sound = voiced if kind == "voiced" else rng.normal(size=length)
         for centre, width in ((rng.uniform(300, 800), 80), (rng.uniform(900, 2200), 120), (2600, 160)):
             r = math.exp(-math.pi * width / RATE)
-            sound = lfilter([1.0], [1.0, -2 * r * math.cos(2 * math.pi * centre / RATE), r * r], sound)
+            sound = np.asarray(lfilter([1.0], [1.0, -2 * r * math.cos(2 * math.pi * centre / RATE), r * r], sound))
         parts += [sound / np.std(sound) * np.hanning(length), np.zeros(int(rng.uniform(0.05, 0.3) * RATE))]
-    sound = np.concatenate(parts)
-    return sound + 0.03 * rng.normal(size=len(sound))
+    whole = np.concatenate(parts)
+    return whole + 0.03 * rng.normal(size=len(whole))
 
 
 @pytest.mark.outside

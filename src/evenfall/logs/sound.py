@@ -127,7 +127,8 @@ def hear(
         raise NothingHeardError(f"Nothing heard: the recording is shorter than {2 * manner.shortest:g} s.")
     time, bins, above = _spectra(recording, manner)
     high = min(high, bins[-1] / 2)
-    pitches = low * GRID ** np.arange(max(2, math.ceil(math.log(high / low) / math.log(GRID))))
+    steps = np.arange(max(2, math.ceil(math.log(high / low) / math.log(GRID))))
+    pitches = np.asarray(low * GRID**steps, dtype=np.float64)
     score = np.asarray(above @ _comb(pitches, bins))
     best = _way(score, max(1, math.ceil(manner.steepest * manner.hop / math.log(GRID))))
     value = score[np.arange(len(time)), best]
@@ -142,7 +143,7 @@ def hear(
         raise NothingHeardError(
             "Nothing heard: no row of overtones stands above the noise. Record nearer to the line, out of the wind."
         )
-    hz = _refined(above, bins, pitches[best])
+    hz = _refined(above, bins, np.asarray(pitches[best]))
     scatter = _scatter(hz, keep)
     confidence = np.clip((value - 0.5 * HEARD) / (2 * HEARD), 0.0, 1.0)
     width = bins[1] - bins[0]
@@ -169,7 +170,7 @@ def _spectra(recording: Recording, manner: Manner) -> tuple[Floats, Floats, Floa
     size, hop = int(manner.window * rate), max(1, int(manner.hop * rate))
     padded = 1 << math.ceil(math.log2(2 * size))
     frames = np.lib.stride_tricks.sliding_window_view(sound, size)[::hop]
-    bins = np.fft.rfftfreq(padded, 1 / rate)
+    bins: Floats = np.fft.rfftfreq(padded, 1 / rate).astype(np.float64)
     inside = bins <= TOP_HZ
     power = np.empty((len(frames), int(inside.sum())))
     taper = np.hanning(size)
@@ -179,7 +180,8 @@ def _spectra(recording: Recording, manner: Manner) -> tuple[Floats, Floats, Floa
     width = max(9, int(400 / (bins[1] - bins[0])) | 1)
     floor = median_filter(power, size=(1, width), mode="nearest")
     above = np.clip(np.log(power / floor), 0.0, 5.0)
-    return (np.arange(len(frames)) * hop + size / 2) / rate, bins[inside], above
+    middle = np.asarray((np.arange(len(frames)) * hop + size / 2) / rate, dtype=np.float64)
+    return middle, bins[inside], np.asarray(above, dtype=np.float64)
 
 
 def _comb(pitches: Floats, bins: Floats) -> csr_matrix:

@@ -97,9 +97,9 @@ def bursts(kind: str, rng: np.random.Generator) -> np.ndarray:
             hz = 220 * 2 ** (rng.integers(0, 24) / 12)
             parts.append(np.asarray(sum(0.6**h * np.sin(2 * np.pi * hz * h * t) for h in range(1, 7))) * np.exp(-3 * t))
             continue
-        hz = 120 * (1 + 0.3 * np.sin(6 * t + rng.uniform(0, 6)))
-        voiced: np.ndarray = (np.sin(2 * np.pi * np.cumsum(hz) / RATE) > 0.9) * np.ones(length)
-        sound = voiced if kind == "voiced" else rng.normal(size=length)
+        pitch = 120 * (1 + 0.3 * np.sin(6 * t + rng.uniform(0, 6)))
+        voiced: np.ndarray = (np.sin(2 * np.pi * np.cumsum(pitch) / RATE) > 0.9) * np.ones(length)
+        sound: np.ndarray = voiced if kind == "voiced" else rng.normal(size=length)
         for centre, width in ((rng.uniform(300, 800), 80), (rng.uniform(900, 2200), 120), (2600, 160)):
             r = math.exp(-math.pi * width / RATE)
             sound = np.asarray(lfilter([1.0], [1.0, -2 * r * math.cos(2 * math.pi * centre / RATE), r * r], sound))

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Literal
 
 from evenfall.app.cache import Kept
 from evenfall.app.messages import AirAsk, Ask, Value
+from evenfall.app.printer import Printer
 from evenfall.errors import InputError
 from evenfall.textfile import content_hash
 
@@ -83,6 +84,7 @@ class Engine:
         self._plans: Kept[Plan] = Kept(16)
         self._sheets: Kept[SheetPage] = Kept(2)
         self._printed: Kept[bytes] = Kept(6)
+        self._printer = Printer()
 
     def answer(self, ask: Ask, *, progress: Progress, cancelled: Callable[[], bool]) -> Page:
         """The page of `evenfall.sheet.schema.TOPICS` that answers.
@@ -304,7 +306,10 @@ class Engine:
         from evenfall.sheet.bench_view import kinematics_page
 
         side = self._side(ask)
-        return kinematics_page(side.file, side.plan, name=side.plan_name, without_offset=ask.without_offset)
+        ready = self._made_ready(side.file, side.air, say)
+        return kinematics_page(
+            side.file, side.plan, name=side.plan_name, without_offset=ask.without_offset, ready=ready
+        )
 
     def _bench(self, ask: Ask, say: Progress) -> Page:
         from evenfall import workflow
@@ -363,16 +368,11 @@ class Engine:
             date: year-month-day; None takes the day the plan file was last written. Equal files and dates give equal
                 bytes.
         """
-        from evenfall.sheet.pdf import sheet_pdf, sheet_pictures
-
         page = self._sheet_page(plane, plan, AirAsk(), date, _silent)
         if kind == "html":
             return self._sheet_html(page)
         key = (kind, paper, hashlib.sha256(page.model_dump_json().encode()).hexdigest())
-        if kind == "pdf":
-            return self._printed.get(key, lambda: sheet_pdf(page, paper=paper))
-        number = 1 if kind == "svg1" else 2
-        return self._printed.get(key, lambda: sheet_pictures(page, paper=paper)[number - 1])
+        return self._printed.get(key, lambda: self._printer.printed(page, kind=kind, paper=paper))
 
     def _sheet_html(self, page: SheetPage) -> bytes:
         from evenfall.sheet.html import sheet_html

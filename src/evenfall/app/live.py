@@ -144,6 +144,7 @@ class Live:
             )
         if isinstance(action, PlanTune):
             tune = action
+            await self.acts.result(lambda: self.backend.workspace.check_tune(tune.plane, file=tune.file))
             plan = await self.slow.result(
                 lambda: self.backend.engine.tune(
                     tune.plane, level=tune.level, arrangement=tune.arrangement, air=tune.air, progress=say

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import filecmp
 import os
 import sqlite3
 from pathlib import Path
@@ -12,7 +11,7 @@ from evenfall.errors import InputError
 FILE = "logbook.sqlite"
 BACKUPS = 3
 """Backups kept beside the logbook."""
-VERSION = 1
+VERSION = 2
 TABLES = """
 create table text (hash text primary key, kind text not null check (kind in ('plane', 'plan')), name text not null,
     body text not null) strict;
@@ -20,6 +19,14 @@ create table flight (id integer primary key, token text not null unique, date te
     place text not null, notes text not null,
     plane text references text (hash), plan text references text (hash)) strict;
 """
+STEPS = {
+    1: (
+        "alter table flight add column air text not null default '{}'",
+        "alter table flight add column volts_before real",
+        "alter table flight add column volts_after real",
+    ),
+}
+"""Statements that bring a logbook from this version to the next."""
 
 
 def open_logbook(folder: Path) -> tuple[sqlite3.Connection, str]:
@@ -64,6 +71,11 @@ def _checked(path: Path) -> sqlite3.Connection:
         if version == 0:
             for statement in TABLES.split(";")[:-1]:
                 base.execute(statement)
+            version = 1
+        for step in range(version, VERSION):
+            for statement in STEPS[step]:
+                base.execute(statement)
+        if version < VERSION:
             base.execute(f"pragma user_version = {VERSION}")
         base.execute("commit")
     except BaseException:
@@ -77,6 +89,9 @@ def _restore(path: Path) -> str:
     while (aside := path.with_name(f"{path.stem}.damaged-{number}.sqlite")).exists():
         number += 1
     os.replace(path, aside)
+    journal = path.with_name(path.name + "-journal")
+    if journal.exists():
+        os.replace(journal, aside.with_name(aside.name + "-journal"))
     for backup in backups(path):
         try:
             _checked(backup).close()
@@ -94,12 +109,14 @@ def _back_up(base: sqlite3.Connection, path: Path) -> None:
     have = backups(path)
     base.execute("begin immediate")
     try:
-        if have and filecmp.cmp(path, have[0], shallow=False):
+        # through SQLite: opening the file a second time and closing it would drop this process's locks
+        now = base.serialize()
+        if have and have[0].read_bytes() == now:
             return
         number = int(have[0].name.split(".")[1]) + 1 if have else 1
         part = path.with_name(f"{path.stem}.part")
         with part.open("wb") as file:
-            file.write(path.read_bytes())
+            file.write(now)
             file.flush()
             os.fsync(file.fileno())
         os.replace(part, path.with_name(f"{path.stem}.{number}.backup"))

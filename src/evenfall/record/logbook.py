@@ -61,6 +61,11 @@ class Logbook:
         found = self._base.execute("select body from text where hash = ?", (key,)).fetchone()
         return None if found is None else str(found[0])
 
+    def texts(self) -> tuple[Row, ...]:
+        """All texts kept, by hash."""
+        rows = self._base.execute("select hash, kind, name, body from text order by hash")
+        return tuple(dict(zip(("hash", "kind", "name", "body"), row, strict=True)) for row in rows)
+
     def add_flight(
         self,
         *,

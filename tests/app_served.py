@@ -61,6 +61,9 @@ class FakeWorkspace:
 
     plan_text = plane_text
 
+    def check_tune(self, plane_file: str, *, file: str | None = None) -> None:
+        """Every plan may be written."""
+
     def act(self, action: Any, *, token: str, role: str) -> Outcome:
         if token in self.outcomes:
             return self.outcomes[token]

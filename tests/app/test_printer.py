@@ -12,7 +12,7 @@ from evenfall.workflow import TuneAnswer, rig
 
 
 @pytest.fixture(scope="module")
-def page(tuned: Callable[[str], TuneAnswer]) -> SheetPage:
+def sheet(tuned: Callable[[str], TuneAnswer]) -> SheetPage:
     answer = tuned("biplane_124")
     assert answer.plan is not None
     return sheet_page(rig(answer.ready.file, answer.plan), plan_hash="0" * 64, date="2026-05-01")
@@ -27,21 +27,21 @@ def printer() -> Iterator[Printer]:
 
 @pytest.mark.invariant
 @pytest.mark.parametrize("kind", ["pdf", "svg1", "svg2"])
-def test_the_child_prints_what_this_process_would(page: SheetPage, printer: Printer, kind: str) -> None:
-    assert printer.printed(page, kind=kind, paper="a4") == laid_out(page, kind=kind, paper="a4")
+def test_the_child_prints_what_this_process_would(sheet: SheetPage, printer: Printer, kind: str) -> None:
+    assert printer.printed(sheet, kind=kind, paper="a4") == laid_out(sheet, kind=kind, paper="a4")
 
 
-def test_a_killed_child_is_replaced(page: SheetPage, printer: Printer) -> None:
-    first = printer.printed(page, kind="pdf", paper="letter")
+def test_a_killed_child_is_replaced(sheet: SheetPage, printer: Printer) -> None:
+    first = printer.printed(sheet, kind="pdf", paper="letter")
     assert printer._child is not None
     printer._child.kill()
     printer._child.wait()
-    assert printer.printed(page, kind="pdf", paper="letter") == first
+    assert printer.printed(sheet, kind="pdf", paper="letter") == first
 
 
-def test_an_idle_child_ends(page: SheetPage) -> None:
+def test_an_idle_child_ends(sheet: SheetPage) -> None:
     printer = Printer(idle_s=0.05)
-    printer.printed(page, kind="pdf", paper="a4")
+    printer.printed(sheet, kind="pdf", paper="a4")
     assert printer._timer is not None
     printer._timer.join(10)
     assert printer._child is None

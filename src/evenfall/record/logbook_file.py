@@ -1,6 +1,6 @@
 """Opening the logbook file: full sync, foreign keys, no write-ahead log, checked and backed up on opening.
 
-No command uses it yet. Known to be missing: a changed byte inside a row's text passes the integrity check unseen, entries
+No command uses it yet. Known to be missing: a changed byte inside a row's text passes the check unseen, entries
 since the last opening are lost where a damaged file is replaced by its backup, and that replacement is not atomic.
 """
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import time
 from typing import TYPE_CHECKING
 
 import pytest
@@ -53,6 +54,14 @@ def opened(site: Site, plan: Path, page: Page) -> Page:
     expect(crow(page)).to_be_visible(timeout=SLOW_MS)
     expect(page.get_by_role("slider", name="Crow angle", exact=True)).not_to_have_value("0", timeout=SLOW_MS)
     return page
+
+
+def becomes(file: Path, text: str) -> None:
+    """The file holds that text before long."""
+    until = time.monotonic() + SLOW_MS / 1000
+    while file.read_text(encoding="utf-8") != text and time.monotonic() < until:
+        time.sleep(0.05)
+    assert file.read_text(encoding="utf-8") == text
 
 
 def crow(page: Page) -> Locator:
@@ -107,7 +116,7 @@ def test_point_by_keyboard_moves_everything_and_is_kept(opened: Page, plan: Path
     assert angle(opened) == pytest.approx(before - 3.0)
     opened.get_by_role("button", name="Undo").click()
     expect(crow(opened)).to_have_attribute("aria-valuenow", f"{before:g}")
-    assert plan.read_text(encoding="utf-8") == text
+    becomes(plan, text)
 
 
 def test_point_by_pointer_snaps_to_levels_and_is_kept_on_release(opened: Page, plan: Path) -> None:

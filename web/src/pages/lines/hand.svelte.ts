@@ -139,7 +139,9 @@ export class Hand {
       // The saved plan comes first, then the draft goes: nothing jumps back in between.
       try {
         const page = await live.ask('plan', args, { channel: 'plan just kept' })
-        if (page !== null) this.plan.page = page
+        // A newer saving of the same draft is under way: it takes the draft away when its plan has come.
+        if (page === null) return
+        this.plan.page = page
       } catch {
         // The page's own question tells it.
       }

@@ -33,7 +33,7 @@ def test_without_a_plan_it_says_why_and_where_to_go(page: Page, site: Site) -> N
     page.get_by_text("No sheet can be made of this").wait_for()
     assert page.get_by_role("link", name="Open the PDF to print").count() == 0
     page.locator("main").get_by_role("link").first.click()
-    assert page.locator("nav a[aria-current=page]").get_attribute("href") == "#/bench"
+    page.locator("nav a[href='#/bench'][aria-current=page]").wait_for()
 
 
 def test_both_pages_are_shown_and_the_pdf_is_at_hand(page: Page, site: Site) -> None:

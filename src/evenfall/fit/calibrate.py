@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from evenfall.fit.expected import Expectation, expectations
 from evenfall.fit.ground import Ground
-from evenfall.fit.learned import FACTORS, Learned, prior
+from evenfall.fit.learned import Learned, prior
 from evenfall.logs.evidence import Damping, Evidence, TimedLine, TracedLine
 
 Floats = NDArray[np.float64]
@@ -223,6 +223,3 @@ def _alike(learned: Learned, before: Learned) -> tuple[tuple[str, str, float], .
             if abs(correlation[one, two]) > ALIKE and not math.isclose(sigma[one], before.sigma[one], rel_tol=0.02):
                 found.append((learned.names[two], learned.names[one], float(correlation[one, two])))
     return tuple(sorted(found, key=lambda pair: -abs(pair[2])))
-
-
-__all__ = ["FACTORS", "Calibration", "EvidenceCheck", "calibrate"]

@@ -41,6 +41,7 @@ class FlownLine:
         fresh: the stick was moved to `stick` at the start (crow still stowed, brake delay ahead, propeller still
             driven); False where everything has settled by then.
         duration: s.
+        lag: of the deployment behind its stick, s, first order.
     """
 
     table: DragTable
@@ -50,6 +51,7 @@ class FlownLine:
     speed: float
     fresh: bool
     duration: float
+    lag: float = SERVO_LAG
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -168,7 +170,7 @@ class _Torques:
 def fly(unit: PowerUnit, lines: Sequence[FlownLine], variants: Sequence[FlownVariant], *, step: float = 0.02) -> Flown:
     """March every line with every variant, fourth-order Runge-Kutta in `step` (s).
 
-    m dV/dt = T - D - W sin(slope); J domega/dt = excess torque; crow follows its stick with `SERVO_LAG`; the motor runs
+    m dV/dt = T - D - W sin(slope); J domega/dt = excess torque; crow follows its stick with the line's lag; the motor runs
     free for the controller's brake delay where the line is `fresh`.
 
     Args:
@@ -190,6 +192,7 @@ def fly(unit: PowerUnit, lines: Sequence[FlownLine], variants: Sequence[FlownVar
     pull = np.array([[G0 * math.sin(line.table.slope)] for line in lines])
     target = np.array([[line.deployment] for line in lines])
     fresh = np.array([[line.fresh] for line in lines])
+    lag = np.array([[line.lag] for line in lines])
     closed = np.array([[shaft_at(unit, line.plan, line.stick)[1]] for line in lines])
     delay = unit.plane.controller.brake_delay
     shape = (len(lines), len(variants))
@@ -203,7 +206,7 @@ def fly(unit: PowerUnit, lines: Sequence[FlownLine], variants: Sequence[FlownVar
         thrust, torque = corrected_loads(*unit.propeller.loads(v, w, density), driving=driving, braking=braking)
         spin = (-torque - torques) / inertia
         spin = np.where((w <= 0.0) & (spin < 0.0), 0.0, spin)
-        return (thrust - drags(v, out)) / mass - pull, spin, (target - out) / SERVO_LAG
+        return (thrust - drags(v, out)) / mass - pull, spin, (target - out) / lag
 
     step = _stable(rates, held, v, np.maximum(w, 50.0), target, step)
     duration = max(line.duration for line in lines)

@@ -73,3 +73,30 @@ def test_wind_from_a_circle_and_none_from_one_direction():
     np.testing.assert_allclose([air.east, air.north], [3, -1], atol=0.2)
     straight = {"x": 20 * time, "y": 0 * time, "height": 0 * time}
     assert cut.wind(cleaned("straight", time, straight, dated=False)) is None
+
+
+def test_slow_errors_of_a_receiver_are_in_the_doubt_of_the_speed():
+    """Positions that wander by 2 m in half a minute: the speed they give lies within its own doubt as often as said."""
+    off, step, keep = [], 0.1, math.exp(-0.1 / 30)
+    time = step * np.arange(70)
+    for seed in range(200):
+        rng = np.random.default_rng(seed)
+        slow = np.empty((len(time), 3))
+        slow[0] = 2 * rng.normal(size=3)
+        for k in range(1, len(time)):
+            slow[k] = keep * slow[k - 1] + 2 * math.sqrt(1 - keep**2) * rng.normal(size=3)
+        place = slow + 0.3 * rng.normal(size=slow.shape)
+        columns = {"x": place[:, 0], "y": place[:, 1], "height": place[:, 2] - SPEED * time}
+        track = cleaned("made", time, columns, dated=False)
+        whole = cut.Candidate(start=0, end=time[-1], slope=0, slope_sigma=0, heading=0, speed_start=0, speed_end=0,
+                              length=0, across=0, closed=None)  # fmt: skip
+        line = cut.as_evidence(track, cut.trimmed(track, whole), name="down")
+        apart = np.abs(line.time[:, None] - line.time)
+        own = np.exp(-apart / line.correlation) if line.correlation else np.eye(len(line.time))
+        noise = line.sigma**2 * own + line.wander**2 * np.minimum(line.time[:, None], line.time)
+        known = np.stack([np.ones_like(line.time), line.time], 1)
+        doubt = np.linalg.inv(known.T @ np.linalg.solve(noise, known))
+        found = doubt @ known.T @ np.linalg.solve(noise, line.way)
+        off.append((found[1] - SPEED) / math.sqrt(doubt[1, 1]))
+    assert 0.8 < np.std(off) < 1.25
+    assert 0.58 < np.mean(np.abs(off) < 1) < 0.78

@@ -195,11 +195,13 @@ def _line_expectation(
 
 
 def _alike(item: TracedLine) -> Floats:
-    """Covariance of ways whose errors die away with the correlation time, m^2."""
+    """Covariance of ways whose errors die away with the correlation time, and of those that walk off, m^2."""
+    since = item.time - item.time[0]
+    walk: Floats = item.wander**2 * np.minimum(since[:, None], since[None, :])
     if item.correlation == 0:
-        return np.diag(np.full(len(item.time), item.sigma**2))
+        return np.diag(np.full(len(item.time), item.sigma**2)) + walk
     apart = np.abs(item.time[:, None] - item.time[None, :]) / item.correlation
-    return np.asarray(item.sigma**2 * np.exp(-apart))
+    return np.asarray(item.sigma**2 * np.exp(-apart) + walk)
 
 
 def _gusts(sigma: float, one: Floats, two: Floats) -> Floats:

@@ -22,7 +22,7 @@ from evenfall.logs.track import QUANTITIES, Track, cleaned
 
 HEAD = 65536
 """Bytes looked at to guess the layout."""
-ROWS = 1_000_000
+ROWS = 400_000
 """Most rows kept; a longer record is thinned evenly, and that is said."""
 WIDTH = 65536
 """Most characters of one line."""

@@ -22,7 +22,10 @@ TURN = math.radians(20)
 CLOSED = 0.05
 """Throttle below which it counts as closed."""
 POSITION_FLOOR = 0.3
-"""Least one sigma of a way, m: slow errors of a receiver hide in a smooth fit. Our choice, no source."""
+"""Least one sigma of a way, m. Our choice, no source."""
+WANDER = 0.5
+"""Slow error of a receiver that hides in a smooth fit, m after one second and growing with the root of time: that of a
+first-order process of 2 m one sigma and half a minute. Common practice, no source."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -104,7 +107,9 @@ def as_evidence(
 ) -> TracedLine:  # fmt: skip
     """A confirmed line as evidence: its closed part where the stick is 0 and the throttle known, else all of it.
 
-    Noise and its correlation time come from what a smooth fit leaves over; `air` None: wind unknown, 2 m/s one sigma.
+    Noise and its correlation time come from what a smooth fit leaves over, slow errors are `WANDER`. The start speed is
+    given three times its doubt, since the positions it comes from count as well. `air` None: wind unknown, 2 m/s one
+    sigma.
     """
     start, end = candidate.closed if stick == 0 and candidate.closed else (candidate.start, candidate.end)
     time, point = _stretch(_points(track), start, end)
@@ -126,7 +131,8 @@ def as_evidence(
                     wind_sigma=(air.sigma if air else 2.0) * level)  # fmt: skip
     speed = float(answer[1]) / scale
     return TracedLine(name=name, flight=flight, time=seconds, way=way - answer[0], sigma=sigma, correlation=correlation,
-                      speed=max(speed, 0.1), speed_sigma=max(math.sqrt(float(doubt)), 0.1), fresh=fresh)  # fmt: skip
+                      wander=WANDER, speed=max(speed, 0.1), speed_sigma=max(3 * math.sqrt(float(doubt)), 0.5),
+                      fresh=fresh)  # fmt: skip
 
 
 def _points(track: Track) -> tuple[Floats, Floats]:

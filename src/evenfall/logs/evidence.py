@@ -69,6 +69,7 @@ class TracedLine:
         time: s from the start, rising, (n,). way: m along the path at these times, (n,), any zero.
         sigma: of each way, m. correlation: s over which errors stay alike (1/e); 0 where each is its own.
         scale_sigma: one sigma of the scale of all ways together, a share (video: span or markers misjudged).
+        wander: how errors drift beside that, m after one second and growing with the root of time (receivers).
         speed, speed_sigma: at the start, m/s over ground along the path.
         fresh: the start is the moment the stick was moved; False where everything had settled by then.
     """
@@ -82,10 +83,13 @@ class TracedLine:
     speed_sigma: float
     correlation: float = 0.0
     scale_sigma: float = 0.0
+    wander: float = 0.0
     fresh: bool = False
 
     def __post_init__(self) -> None:
         _positive(self.name, sigma=self.sigma, speed=self.speed, speed_sigma=self.speed_sigma)
+        if not 0 <= self.wander < math.inf:
+            raise ValueRangeError(f"{self.name}: the drift of its errors is zero or more metres, got {self.wander}")
         if not 0 <= self.correlation < math.inf:
             raise ValueRangeError(f"{self.name}: the correlation time is zero or more seconds, got {self.correlation}")
         if not 0 <= self.scale_sigma < 1:

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 from evenfall.app.cache import Kept
+from evenfall.app.flight_engine import FLIGHT_TOPICS, FlightEngine
 from evenfall.app.messages import AirAsk, Ask, Value
 from evenfall.app.printer import Printer
 from evenfall.errors import InputError
@@ -85,6 +86,7 @@ class Engine:
         self._sheets: Kept[SheetPage] = Kept(2)
         self._printed: Kept[bytes] = Kept(6)
         self._printer = Printer()
+        self.flights = FlightEngine(workspace)
 
     def answer(self, ask: Ask, *, progress: Progress, cancelled: Callable[[], bool]) -> Page:
         """The page of `evenfall.sheet.schema.TOPICS` that answers.
@@ -102,6 +104,8 @@ class Engine:
             progress(words)
 
         say("")
+        if ask.topic in FLIGHT_TOPICS:
+            return self.flights.answer(ask, say)
         make: Callable[[Ask, Progress], Page] = getattr(self, f"_{ask.topic}")
         return make(ask, say)
 
@@ -223,7 +227,7 @@ class Engine:
         file = self._plane_file(ask.plane, ask.edits)
         text: str | None = None
         revision, label, tuned = 0, "as it is now", None
-        state: Literal["as it is", "tuned", "edited", "frozen"] = "as it is"
+        state: Literal["as it is", "tuned", "edited", "frozen", "proven"] = "as it is"
         if ask.plan is not None:
             text, revision = self._workspace.plan_text(ask.plan)
             tuned = self._workspace.tuned_plan(ask.plan)

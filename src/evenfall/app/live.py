@@ -34,6 +34,7 @@ from evenfall.app.messages import (
     Hello,
     PlanTune,
     Progress,
+    RecordAction,
     Refused,
 )
 from evenfall.app.outbox import Outbox
@@ -59,7 +60,7 @@ STUCK_S = 60.0
 """A page that takes nothing for so long is given up."""
 POLL_S = 0.5
 """How often the folder is looked at for changes from outside while a page is connected."""
-GUEST_MAY = frozenset({"bench.read"})
+GUEST_MAY = frozenset({"bench.read", "flight.save"})
 """Actions of a guest."""
 
 
@@ -139,8 +140,8 @@ class Live:
         action = do.action
         if role != "owner" and action.what not in GUEST_MAY:
             raise InputError(
-                "A guest reads everything and fills in the bench form, but changes neither plane nor plan. Do this on "
-                "the machine Evenfall runs on."
+                "A guest reads everything and fills in the forms of bench and flights, but changes neither plane nor "
+                "plan. Do this on the machine Evenfall runs on."
             )
         if isinstance(action, PlanTune):
             tune = action
@@ -153,6 +154,11 @@ class Live:
             )
             outcome = await self.acts.result(
                 lambda: self.backend.workspace.write_tuned(tune.plane, plan, file=tune.file, token=do.token)
+            )
+        elif isinstance(action, RecordAction):
+            record = action
+            outcome = await self.slow.result(
+                lambda: self.backend.engine.flights.act(record, token=do.token, role=role), first=True
             )
         else:
             outcome = await self.acts.result(lambda: self.backend.workspace.act(action, token=do.token, role=role))

@@ -12,6 +12,7 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, TypeAdapter
 
+from evenfall.sheet.flight_form import ClickedPart, FlightForm, SoundPart
 from evenfall.sheet.folder_page import FaultPage, FolderPage
 from evenfall.sheet.plan_view import PlanChanges
 
@@ -20,7 +21,7 @@ FRAME_LIMIT = 1_000_000
 
 Topic = Literal[
     "plane", "plan", "quick", "predict", "tune", "map", "shaft", "stick", "march", "kinematics", "bench", "rig",
-    "sheet", "compare",
+    "sheet", "compare", "season", "flight", "learn", "diagnose", "card", "log", "sound", "clicked",
 ]  # fmt: skip
 """What can be asked, each answered by one page: see `evenfall.sheet.schema.TOPICS`."""
 
@@ -29,6 +30,11 @@ Value = bool | float | str | tuple[float, float] | None
 
 FileName = Annotated[str, Field(min_length=1, max_length=200)]
 Short = Annotated[str, Field(max_length=200)]
+Token = Annotated[str, Field(min_length=8, max_length=64, pattern=r"^[A-Za-z0-9_-]+$")]
+"""Names a flight for good: letters, digits, `-` and `_`."""
+Hash = Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")]
+"""SHA-256 of a file's bytes, hexadecimal."""
+Seconds = Annotated[float, Field(ge=-1e9, le=1e12)]
 
 
 class Message(BaseModel):
@@ -70,6 +76,15 @@ class Ask(Message):
     inverted: bool = Field(default=False, description="stick: flown inverted.")
     without_offset: bool = Field(default=False, description="kinematics, rig: arms square to their rods.")
     other: Other | None = Field(default=None, description="compare: the second side.")
+    flight: Token | None = Field(default=None, description="flight: which one of the record.")
+    signs: tuple[Short, ...] = Field(default=(), max_length=20, description="diagnose: keys of the signs seen.")
+    original: Hash | None = Field(default=None, description="log, sound: a file that was sent in.")
+    columns: dict[Short, Short] = Field(default={}, max_length=50, description="log: column to what it holds.")
+    cuts: tuple[tuple[Seconds, Seconds], ...] = Field(
+        default=(), max_length=200, description="log: lines from and to these times instead of those found."
+    )
+    sound: SoundPart | None = Field(default=None, description="sound: what was heard and which part counts.")
+    clicked: ClickedPart | None = Field(default=None, description="clicked: the places as clicked so far.")
 
 
 class PlaneSet(Message):
@@ -177,9 +192,65 @@ class BenchRead(Message):
     angles_deg: dict[Short, Annotated[float, Field(ge=-90, le=90)] | None] = Field(max_length=8)
 
 
+class FlightSave(Message):
+    """Enter a flight, or change one."""
+
+    what: Literal["flight.save"]
+    plane: FileName
+    plan: FileName | None = Field(default=None, description="Plan it was flown with; null: the plane as it was then.")
+    flight: Token | None = Field(default=None, description="Null: a new flight, named by the token of the action.")
+    base: int = Field(default=0, ge=0, description="Revision the form was made from; 0 for a new flight.")
+    form: FlightForm
+
+
+class FlightRemove(Message):
+    """Take a flight out; it can be brought back."""
+
+    what: Literal["flight.remove"]
+    plane: FileName
+    flight: Token
+
+
+class FlightRestore(Message):
+    """Bring a flight back."""
+
+    what: Literal["flight.restore"]
+    plane: FileName
+    flight: Token
+
+
+class PartReplaced(Message):
+    """Note that a part was replaced or repaired."""
+
+    what: Literal["part.replaced"]
+    plane: FileName
+    part: Short = Field(description="Key of one of the season page's kinds.")
+    date: Annotated[str, Field(min_length=1, max_length=40)] = Field(description="ISO 8601 date.")
+    words: Annotated[str, Field(max_length=1000)] = Field(default="", description="What was done.")
+
+
+class ChangeTake(Message):
+    """Write the next change that the flights call for into the plan."""
+
+    what: Literal["change.take"]
+    plane: FileName
+    plan: FileName
+
+
+class PlanProve(Message):
+    """Mark a plan as proven where its flights say so."""
+
+    what: Literal["plan.prove"]
+    plane: FileName
+    plan: FileName
+
+
+RecordAction = FlightSave | FlightRemove | FlightRestore | PartReplaced | ChangeTake | PlanProve
+"""Actions that write into the record of flights."""
+
 Action = Annotated[
     PlaneSet | TextSet | PartAdd | PartDrop | PlanSet | PlanTune | PlanFreeze | PlanThaw | PlaneNew | Undo | Redo
-    | BenchRead,
+    | BenchRead | RecordAction,
     Field(discriminator="what"),
 ]  # fmt: skip
 

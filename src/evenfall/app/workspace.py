@@ -148,6 +148,8 @@ class Workspace:
             raise InputError("guests write bench readings and nothing else; ask the one who opened the folder")
         if isinstance(action, messages.PlanTune):
             raise InputError("a plan is computed before it is written; ask for plan.tune")
+        if isinstance(action, messages.RecordAction):
+            raise InputError(f"{action.what} writes into the record of flights; ask the engine for it")
 
         def carry_out() -> Outcome:
             if isinstance(action, messages.Undo | messages.Redo):

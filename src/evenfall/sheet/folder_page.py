@@ -37,7 +37,9 @@ class PlanEntry(Page):
     label: str = Field(description="What to call it.")
     plane: str = Field(description="Name of the plane it was made for.")
     usable: bool = Field(description="Read without faults.")
-    state: Literal["tuned", "edited", "frozen"] = Field(description="As computed, changed by hand, or kept for good.")
+    state: Literal["tuned", "edited", "frozen", "proven"] = Field(
+        description="As computed, changed by hand, kept for good, or proven by flights."
+    )
     frozen_on: str | None = Field(description="Date of freezing; null where not frozen.")
     revision: int = Field(description="Counts up with every change.")
     undo: str | None = Field(description="What undo would take back; null where nothing.")

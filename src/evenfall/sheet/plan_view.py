@@ -18,7 +18,7 @@ from evenfall.radio.planfile import parse_plan, plan_data
 from evenfall.sheet.folder_page import FaultPage
 from evenfall.sheet.pages import Page, PlanPage
 
-State = Literal["as it is", "tuned", "edited", "frozen"]
+State = Literal["as it is", "tuned", "edited", "frozen", "proven"]
 
 Degrees = Annotated[float, Field(ge=-90.0, le=90.0)]
 Percent = Annotated[float, Field(ge=0.0, le=100.0)]

@@ -6,6 +6,7 @@ from typing import Literal
 
 from pydantic import Field
 
+from evenfall.sheet.flight_form import FlightForm
 from evenfall.sheet.pages import Page, Spreading
 
 
@@ -16,6 +17,25 @@ class OriginalPage(Page):
     name: str = Field(description="Its name.")
     size: int = Field(description="Bytes.")
     kept: bool = Field(description="True where it is kept beside the record; a video is only named.")
+
+
+class OriginalAnswer(Page):
+    """A file that was sent in and is kept beside the record."""
+
+    hash: str = Field(description="SHA-256 of its bytes, hexadecimal: what `log` and `sound` are asked about.")
+    name: str = Field(description="Its name in the record, to be given as `file` in the form.")
+    size: int = Field(description="Bytes.")
+    kind: Literal["csv", "gpx", "nmea", "wav", "other"] = Field(description="What it seems to be.")
+    words: str = Field(description="What can be done with it.")
+
+
+class FlightFormPage(Page):
+    """A flight of the record as its form."""
+
+    token: str = Field(description="Which flight.")
+    revision: int = Field(description="To be sent back as `base` when the form is saved.")
+    plan: str = Field(description="Plan file it was flown with; empty where not known.")
+    form: FlightForm = Field(description="What was seen.")
 
 
 class FlightEntryPage(Page):

@@ -2,13 +2,19 @@
 import type {
   Ask,
   BenchPage,
+  CardPage,
+  ClickedPage,
   ComparePage,
+  DiagnosePage,
   Do,
   Done,
   Dropped,
+  FlightFormPage,
   FolderMoved,
   Hello,
   KinematicsPage,
+  LearnPage,
+  LogPage,
   MarchPage,
   PlaneView,
   PlanView,
@@ -17,8 +23,10 @@ import type {
   QuickPage,
   Refused,
   RigPage,
+  SeasonPage,
   ShaftPicturePage,
   SheetAnswer,
+  SoundPage,
   SpeedMapPage,
   StickPicturePage,
   TunePage,
@@ -39,6 +47,14 @@ export interface TopicPages {
   rig: RigPage
   sheet: SheetAnswer
   compare: ComparePage
+  season: SeasonPage
+  flight: FlightFormPage
+  learn: LearnPage
+  diagnose: DiagnosePage
+  card: CardPage
+  log: LogPage
+  sound: SoundPage
+  clicked: ClickedPage
 }
 
 export type Topic = keyof TopicPages

@@ -36,6 +36,27 @@ export interface AirPage {
   temperature_c: number
 }
 /**
+ * The air of the day.
+ */
+export interface AirPart {
+  /**
+   * Of the field.
+   */
+  elevation_m?: number | null
+  /**
+   * At the field itself.
+   */
+  pressure_hpa?: number | null
+  /**
+   * At the field.
+   */
+  temperature_c?: number | null
+  /**
+   * Mean wind at flying height.
+   */
+  wind_m_s?: number | null
+}
+/**
  * One aileron's arm, rod and horn. Angles of the arm from square to its rod, pushing (pin aft) positive.
  */
 export interface ArmPage {
@@ -150,6 +171,20 @@ export interface Ask {
    */
   channel?: string
   /**
+   * clicked: the places as clicked so far.
+   */
+  clicked?: ClickedPart | null
+  /**
+   * log: column to what it holds.
+   */
+  columns?: {
+    [k: string]: string
+  }
+  /**
+   * log: lines from and to these times instead of those found.
+   */
+  cuts?: [number, number][]
+  /**
    * Plane keys not saved yet, dotted path.
    */
   edits?: {
@@ -160,6 +195,10 @@ export interface Ask {
    */
   entry_m_s?: number | null
   /**
+   * flight: which one of the record.
+   */
+  flight?: string | null
+  /**
    * stick: flown inverted.
    */
   inverted?: boolean
@@ -168,6 +207,10 @@ export interface Ask {
    * march: which of the five lines.
    */
   line?: string
+  /**
+   * log, sound: a file that was sent in.
+   */
+  original?: string | null
   /**
    * compare: the second side.
    */
@@ -184,6 +227,14 @@ export interface Ask {
    * Counts up in one connection; the answer repeats it.
    */
   seq: number
+  /**
+   * diagnose: keys of the signs seen.
+   */
+  signs?: string[]
+  /**
+   * sound: what was heard and which part counts.
+   */
+  sound?: SoundPart | null
   /**
    * What is asked.
    */
@@ -202,6 +253,14 @@ export interface Ask {
     | 'rig'
     | 'sheet'
     | 'compare'
+    | 'season'
+    | 'flight'
+    | 'learn'
+    | 'diagnose'
+    | 'card'
+    | 'log'
+    | 'sound'
+    | 'clicked'
   /**
    * kinematics, rig: arms square to their rods.
    */
@@ -264,6 +323,104 @@ export interface PhaseChanges {
   rudder_exponential_percent?: number | null
 }
 /**
+ * A line clicked frame by frame in the pilot's own video.
+ */
+export interface ClickedPart {
+  /**
+   * Places in order of time.
+   */
+  clicks: Click[]
+  /**
+   * Crow switched on.
+   */
+  crow?: boolean
+  /**
+   * From the camera over ground to the line.
+   */
+  distance_m?: number | null
+  /**
+   * Across the width of the frame.
+   */
+  field_of_view_deg?: number | null
+  /**
+   * Name of the video, for the record; it is not kept.
+   */
+  file: string
+  /**
+   * How the air was.
+   */
+  gusts?: 'calm' | 'usual' | 'thermals'
+  /**
+   * Height of the frame.
+   */
+  height_px: number
+  /**
+   * Height of the camera's horizon in the frame.
+   */
+  horizon_y_px?: number | null
+  /**
+   * Flown inverted.
+   */
+  inverted?: boolean
+  /**
+   * Motor-brake level; null is the plan's.
+   */
+  level?: string | null
+  /**
+   * Which line of the ladder.
+   */
+  line?: 'vertical down' | '45 down' | 'level' | '45 up' | 'vertical up'
+  /**
+   * Between the two markers.
+   */
+  markers_apart_m?: number | null
+  /**
+   * From the camera to the markers.
+   */
+  markers_distance_m?: number | null
+  /**
+   * x, y, x, y of two markers.
+   */
+  markers_px?: [number, number, number, number] | null
+  /**
+   * Its own slope instead, climbing positive.
+   */
+  slope_deg?: number | null
+  /**
+   * Its real length, for example the wing's span.
+   */
+  span_m?: number | null
+  /**
+   * Length in the frame of something known on the line.
+   */
+  span_px?: number | null
+  /**
+   * Throttle stick; null: closed going down.
+   */
+  stick_percent?: number | null
+  /**
+   * Width of the frame.
+   */
+  width_px: number
+}
+/**
+ * The plane's place in one frame.
+ */
+export interface Click {
+  /**
+   * Time of the frame in the video.
+   */
+  t_s: number
+  /**
+   * From the left edge of the frame.
+   */
+  x_px: number
+  /**
+   * From the top edge of the frame.
+   */
+  y_px: number
+}
+/**
  * The second side of a comparison.
  */
 export interface Other {
@@ -275,6 +432,101 @@ export interface Other {
    * Plane file.
    */
   plane: string
+}
+/**
+ * Sound of a propeller.
+ */
+export interface SoundPart {
+  /**
+   * Crow switched on.
+   */
+  crow?: boolean
+  /**
+   * Of a guarded disc; null: the propeller's own.
+   */
+  disc_inertia_g_cm2?: number | null
+  /**
+   * Name of the WAV file in the record.
+   */
+  file: string
+  /**
+   * Start of the part that counts.
+   */
+  from_s?: number | null
+  /**
+   * How the air was.
+   */
+  gusts?: 'calm' | 'usual' | 'thermals'
+  /**
+   * Flown inverted.
+   */
+  inverted?: boolean
+  /**
+   * Motor-brake level; null is the plan's.
+   */
+  level?: string | null
+  /**
+   * Which line of the ladder.
+   */
+  line?: 'vertical down' | '45 down' | 'level' | '45 up' | 'vertical up'
+  /**
+   * Its own slope instead, climbing positive.
+   */
+  slope_deg?: number | null
+  /**
+   * Air speed at that time; null: from the line.
+   */
+  speed_m_s?: number | null
+  /**
+   * Throttle stick; null: closed going down.
+   */
+  stick_percent?: number | null
+  /**
+   * End of it.
+   */
+  to_s?: number | null
+  /**
+   * What was heard.
+   */
+  what: 'line' | 'pass' | 'spin-down'
+}
+/**
+ * The pack before and after.
+ */
+export interface BatteryPart {
+  /**
+   * At rest after it.
+   */
+  after_v?: number | null
+  /**
+   * At rest before the flight.
+   */
+  before_v?: number | null
+  /**
+   * Charged back, or counted.
+   */
+  used_mah?: number | null
+}
+/**
+ * A check on the bench or at the field that separates causes.
+ */
+export interface BenchCheckPage {
+  /**
+   * What is seen if it is not.
+   */
+  if_not: string
+  /**
+   * What is seen if it is this cause.
+   */
+  if_so: string
+  /**
+   * How long it takes, minutes. Common practice, no source.
+   */
+  minutes: number
+  /**
+   * What to measure, how.
+   */
+  words: string
 }
 /**
  * Answer of `bench`.
@@ -748,6 +1000,152 @@ export interface CrowAngles {
   upper: number | null
 }
 /**
+ * The card for a contest day: one screen, nothing to compute.
+ */
+export interface CardPage {
+  /**
+   * Today's air in words.
+   */
+  air: string
+  /**
+   * What can hurt.
+   */
+  cautions: string[]
+  /**
+   * Change this, or that nothing is to be changed.
+   */
+  change: string
+  /**
+   * Half a minute of surfaces, phase by phase.
+   */
+  checks: CardRowPage[]
+  /**
+   * Date of the card.
+   */
+  date: string
+  /**
+   * What the plan is called.
+   */
+  plan: string
+  /**
+   * First twelve digits of its hash.
+   */
+  plan_hash: string
+  /**
+   * Name of the plane.
+   */
+  plane: string
+  /**
+   * What the lines do in this air.
+   */
+  speeds: string[]
+  /**
+   * tuned, edited, frozen, proven, in words.
+   */
+  state: string
+}
+/**
+ * What a surface must show at one stick position of a phase.
+ */
+export interface CardRowPage {
+  /**
+   * What to do with stick or switch.
+   */
+  do: string
+  /**
+   * Phase.
+   */
+  phase: string
+  /**
+   * What must be seen.
+   */
+  see: string
+}
+/**
+ * One possible cause.
+ */
+export interface CausePage {
+  check: BenchCheckPage
+  /**
+   * Short name of the cause.
+   */
+  key: string
+  /**
+   * 0 to 1, of all causes together.
+   */
+  probability: number
+  /**
+   * Engine, a published source, or common practice, no source.
+   */
+  source: string
+  /**
+   * Which signs speak for and against it.
+   */
+  why: string
+  /**
+   * In words.
+   */
+  words: string
+}
+/**
+ * The one change for the next flight, or the reason for none.
+ */
+export interface ChangePage {
+  /**
+   * Which line confirms it, how it is measured, what must be seen.
+   */
+  check: string
+  /**
+   * What it does to each target.
+   */
+  effects: EffectPage[]
+  /**
+   * The limit that stands in the way and what would buy more; else empty.
+   */
+  limit?: string
+  /**
+   * True where nothing is to be changed.
+   */
+  none: boolean
+  /**
+   * The change in the pilot's own steps; or that nothing is changed.
+   */
+  what: string
+  /**
+   * Reason in a sentence or two.
+   */
+  why: string
+}
+/**
+ * One target and what a change does to it.
+ */
+export interface EffectPage {
+  /**
+   * After the change, with unit and spread.
+   */
+  after: string
+  /**
+   * Now, with unit and spread.
+   */
+  now: string
+  /**
+   * What is aimed at, in words.
+   */
+  target: string
+  /**
+   * What is wanted.
+   */
+  wanted: string
+}
+/**
+ * Write the next change that the flights call for into the plan.
+ */
+export interface ChangeTake {
+  plan: string
+  plane: string
+  what: 'change.take'
+}
+/**
  * The chosen level and crow on the map.
  */
 export interface ChosenPage {
@@ -810,6 +1208,59 @@ export interface MapState {
    * Thrust; negative where the propeller brakes.
    */
   thrust_n: number
+}
+/**
+ * Clicked places as a way along the line.
+ */
+export interface ClickedPage {
+  /**
+   * One sigma of each.
+   */
+  sigma_m: number
+  /**
+   * Slope as seen, climbing positive.
+   */
+  slope_deg: number
+  /**
+   * Speed at the first and last click.
+   *
+   * @minItems 2
+   * @maxItems 2
+   */
+  speed_m_s: [number, number]
+  /**
+   * Times from the first click.
+   */
+  time_s: number[]
+  /**
+   * Way along the line.
+   */
+  way_m: number[]
+  /**
+   * What to know: scale, doubt, what to improve.
+   */
+  words: string
+}
+/**
+ * A column of a recording.
+ */
+export interface ColumnPage {
+  /**
+   * What it is taken for; empty where it is not used.
+   */
+  holds: string
+  /**
+   * As the file calls it.
+   */
+  name: string
+  /**
+   * A few of its values.
+   */
+  sample: string
+  /**
+   * In which unit; empty where it has none.
+   */
+  unit: string
 }
 /**
  * Answer of topic `compare`.
@@ -1115,6 +1566,47 @@ export interface CornerPage {
   travel_left_deg: number
 }
 /**
+ * One correction: a factor on a part of the physics.
+ */
+export interface CorrectionPage {
+  /**
+   * One sigma higher before these flights.
+   */
+  before_high: number
+  /**
+   * One sigma lower before these flights.
+   */
+  before_low: number
+  /**
+   * Most likely factor; 1 is the prediction before flights.
+   */
+  factor: number
+  /**
+   * Factor one sigma higher.
+   */
+  high: number
+  /**
+   * Name of the correction; another motor-brake level's is key:LEVEL.
+   */
+  key: string
+  /**
+   * Factor one sigma lower.
+   */
+  low: number
+  /**
+   * In the pilot's words.
+   */
+  name: string
+  /**
+   * These flights have said something about it.
+   */
+  told: boolean
+  /**
+   * What that means, in a sentence.
+   */
+  words: string
+}
+/**
  * Crow as in the plan file.
  */
 export interface CrowPage {
@@ -1144,6 +1636,97 @@ export interface CrowPage {
   upper_deg: number | null
 }
 /**
+ * A line of a recorded flight, confirmed by the pilot.
+ */
+export interface CutPart {
+  /**
+   * Crow switched on.
+   */
+  crow?: boolean
+  /**
+   * Start, in the recording's own time.
+   */
+  from_s: number
+  /**
+   * How the air was.
+   */
+  gusts?: 'calm' | 'usual' | 'thermals'
+  /**
+   * Flown inverted.
+   */
+  inverted?: boolean
+  /**
+   * Motor-brake level; null is the plan's.
+   */
+  level?: string | null
+  /**
+   * Which line of the ladder.
+   */
+  line?: 'vertical down' | '45 down' | 'level' | '45 up' | 'vertical up'
+  /**
+   * Its own slope instead, climbing positive.
+   */
+  slope_deg?: number | null
+  /**
+   * Throttle stick; null: closed going down.
+   */
+  stick_percent?: number | null
+  /**
+   * End.
+   */
+  to_s: number
+}
+/**
+ * Ranked causes of what was seen.
+ */
+export interface DiagnosePage {
+  /**
+   * Every sign that can be named.
+   */
+  all_signs: SignPage[]
+  /**
+   * Most likely first; those below one percent left out.
+   */
+  causes: CausePage[]
+  /**
+   * What to check first, and why.
+   */
+  first: string
+  /**
+   * Probability that it is none of these.
+   */
+  other: number
+  /**
+   * What the plan is called.
+   */
+  plan: string
+  /**
+   * Name of the plane.
+   */
+  plane: string
+  /**
+   * The signs that were named.
+   */
+  signs: string[]
+}
+/**
+ * Something a pilot may have seen.
+ */
+export interface SignPage {
+  /**
+   * Where it belongs: speed, straightness, roll, motor, figures.
+   */
+  group: string
+  /**
+   * Short name of the sign.
+   */
+  key: string
+  /**
+   * In the pilot's words.
+   */
+  words: string
+}
+/**
  * Change something.
  */
 export interface Do {
@@ -1160,6 +1743,12 @@ export interface Do {
     | Undo
     | Redo
     | BenchRead
+    | FlightSave
+    | FlightRemove
+    | FlightRestore
+    | PartReplaced
+    | ChangeTake
+    | PlanProve
   kind: 'do'
   seq: number
   /**
@@ -1269,6 +1858,527 @@ export interface Undo {
 export interface Redo {
   file: string
   what: 'redo'
+}
+/**
+ * Enter a flight, or change one.
+ */
+export interface FlightSave {
+  /**
+   * Revision the form was made from; 0 for a new flight.
+   */
+  base?: number
+  /**
+   * Null: a new flight, named by the token of the action.
+   */
+  flight?: string | null
+  form: FlightForm
+  /**
+   * Plan it was flown with; null: the plane as it was then.
+   */
+  plan?: string | null
+  plane: string
+  what: 'flight.save'
+}
+/**
+ * One flight: conditions and everything seen.
+ */
+export interface FlightForm {
+  air?: AirPart
+  battery?: BatteryPart
+  /**
+   * Lines clicked in a video.
+   */
+  clicked?: ClickedPart[]
+  /**
+   * ISO 8601 date, with time if known.
+   */
+  date: string
+  /**
+   * Heading and roll drift.
+   */
+  heading?: HeadingPart[]
+  /**
+   * Holding sticks.
+   */
+  held?: HeldPart[]
+  /**
+   * In the pilot's words.
+   */
+  notes?: string
+  /**
+   * Where.
+   */
+  place?: string
+  /**
+   * Lines that bent.
+   */
+  pull?: PullPart[]
+  /**
+   * Recorded flights.
+   */
+  recorded?: RecordedPart[]
+  /**
+   * Timed rolls.
+   */
+  rolls?: RollsPart[]
+  /**
+   * Shaft speeds.
+   */
+  shaft?: ShaftPart[]
+  /**
+   * What was seen, as signs of the diagnosis.
+   */
+  signs?: string[]
+  /**
+   * Sound.
+   */
+  sound?: SoundPart[]
+  /**
+   * Settled speeds.
+   */
+  steady?: SteadyPart[]
+  /**
+   * Timed stretches.
+   */
+  timed?: TimedPart[]
+  /**
+   * Trim changes.
+   */
+  trim?: TrimPart[]
+}
+/**
+ * Heading or roll drift on a line with the sticks left alone; kept for the diagnosis.
+ */
+export interface HeadingPart {
+  /**
+   * Crow switched on.
+   */
+  crow?: boolean
+  /**
+   * How the air was.
+   */
+  gusts?: 'calm' | 'usual' | 'thermals'
+  /**
+   * Flown inverted.
+   */
+  inverted?: boolean
+  /**
+   * Motor-brake level; null is the plan's.
+   */
+  level?: string | null
+  /**
+   * Which line of the ladder.
+   */
+  line?: 'vertical down' | '45 down' | 'level' | '45 up' | 'vertical up'
+  /**
+   * Length of line over which it was seen.
+   */
+  over_m?: number | null
+  /**
+   * Right wing down positive.
+   */
+  rolled_deg?: number | null
+  /**
+   * Its own slope instead, climbing positive.
+   */
+  slope_deg?: number | null
+  /**
+   * Throttle stick; null: closed going down.
+   */
+  stick_percent?: number | null
+  /**
+   * Nose right positive.
+   */
+  yawed_deg?: number | null
+}
+/**
+ * Stick at which a line went at the wanted speed: `stick_percent`.
+ */
+export interface HeldPart {
+  /**
+   * Crow switched on.
+   */
+  crow?: boolean
+  /**
+   * How the air was.
+   */
+  gusts?: 'calm' | 'usual' | 'thermals'
+  /**
+   * Flown inverted.
+   */
+  inverted?: boolean
+  /**
+   * Motor-brake level; null is the plan's.
+   */
+  level?: string | null
+  /**
+   * Which line of the ladder.
+   */
+  line?: 'vertical down' | '45 down' | 'level' | '45 up' | 'vertical up'
+  /**
+   * Its own slope instead, climbing positive.
+   */
+  slope_deg?: number | null
+  /**
+   * Throttle stick; null: closed going down.
+   */
+  stick_percent?: number | null
+}
+/**
+ * How the line bent with the elevator left alone: by its rate, by degrees, or by metres over a length.
+ */
+export interface PullPart {
+  /**
+   * Turned so far over the length.
+   */
+  bent_deg?: number | null
+  /**
+   * Crow switched on.
+   */
+  crow?: boolean
+  /**
+   * How the air was.
+   */
+  gusts?: 'calm' | 'usual' | 'thermals'
+  /**
+   * Flown inverted.
+   */
+  inverted?: boolean
+  /**
+   * Motor-brake level; null is the plan's.
+   */
+  level?: string | null
+  /**
+   * Which line of the ladder.
+   */
+  line?: 'vertical down' | '45 down' | 'level' | '45 up' | 'vertical up'
+  /**
+   * Off the straight line by so much after the length.
+   */
+  off_m?: number | null
+  /**
+   * Length of line over which it was seen.
+   */
+  over_m?: number | null
+  /**
+   * Its own slope instead, climbing positive.
+   */
+  slope_deg?: number | null
+  /**
+   * Throttle stick; null: closed going down.
+   */
+  stick_percent?: number | null
+  /**
+   * Towards the canopy, the belly, or straight.
+   */
+  towards: ('canopy' | 'belly') | 'none'
+  /**
+   * Turned so fast, where known.
+   */
+  turning_deg_s?: number | null
+}
+/**
+ * A recorded flight and its confirmed lines.
+ */
+export interface RecordedPart {
+  /**
+   * Column to what it holds, where changed.
+   */
+  columns?: {
+    [k: string]: string
+  }
+  /**
+   * Name of the recording in the record.
+   */
+  file: string
+  /**
+   * Lines to learn from.
+   */
+  line?: CutPart[]
+}
+/**
+ * Full rolls by stopwatch.
+ */
+export interface RollsPart {
+  /**
+   * Crow switched on.
+   */
+  crow?: boolean
+  /**
+   * How the air was.
+   */
+  gusts?: 'calm' | 'usual' | 'thermals'
+  /**
+   * Flown inverted.
+   */
+  inverted?: boolean
+  /**
+   * Motor-brake level; null is the plan's.
+   */
+  level?: string | null
+  /**
+   * Which line of the ladder.
+   */
+  line?: 'vertical down' | '45 down' | 'level' | '45 up' | 'vertical up'
+  /**
+   * Phase whose full throw was used.
+   */
+  phase?: string
+  /**
+   * Turns.
+   */
+  rolls: number
+  /**
+   * Time for them.
+   */
+  seconds: number
+  /**
+   * Its own slope instead, climbing positive.
+   */
+  slope_deg?: number | null
+  /**
+   * Air speed; null: the wanted speed.
+   */
+  speed_m_s?: number | null
+  /**
+   * Throttle stick; null: closed going down.
+   */
+  stick_percent?: number | null
+}
+/**
+ * Shaft speed on a line, from telemetry.
+ */
+export interface ShaftPart {
+  /**
+   * Crow switched on.
+   */
+  crow?: boolean
+  /**
+   * How the air was.
+   */
+  gusts?: 'calm' | 'usual' | 'thermals'
+  /**
+   * Flown inverted.
+   */
+  inverted?: boolean
+  /**
+   * Motor-brake level; null is the plan's.
+   */
+  level?: string | null
+  /**
+   * Which line of the ladder.
+   */
+  line?: 'vertical down' | '45 down' | 'level' | '45 up' | 'vertical up'
+  /**
+   * Revolutions a minute.
+   */
+  shaft_rpm: number
+  /**
+   * Its own slope instead, climbing positive.
+   */
+  slope_deg?: number | null
+  /**
+   * Air speed; null: the wanted speed.
+   */
+  speed_m_s?: number | null
+  /**
+   * Throttle stick; null: closed going down.
+   */
+  stick_percent?: number | null
+}
+/**
+ * A speed that had settled.
+ */
+export interface SteadyPart {
+  /**
+   * Crow switched on.
+   */
+  crow?: boolean
+  /**
+   * How the air was.
+   */
+  gusts?: 'calm' | 'usual' | 'thermals'
+  /**
+   * Flown inverted.
+   */
+  inverted?: boolean
+  /**
+   * Motor-brake level; null is the plan's.
+   */
+  level?: string | null
+  /**
+   * Which line of the ladder.
+   */
+  line?: 'vertical down' | '45 down' | 'level' | '45 up' | 'vertical up'
+  /**
+   * Its own slope instead, climbing positive.
+   */
+  slope_deg?: number | null
+  /**
+   * Speed; of a level pass both ways the mean.
+   */
+  speed_m_s: number
+  /**
+   * Throttle stick; null: closed going down.
+   */
+  stick_percent?: number | null
+}
+/**
+ * A stretch timed by stopwatch or video: by its length, two heights, or two elevation angles at a distance.
+ */
+export interface TimedPart {
+  /**
+   * What the time was taken with.
+   */
+  by?: 'stopwatch' | 'video'
+  /**
+   * Crow switched on.
+   */
+  crow?: boolean
+  /**
+   * Distance over ground to the line.
+   */
+  distance_m?: number | null
+  /**
+   * Speed at the start of the line.
+   */
+  entry_speed_m_s?: number | null
+  /**
+   * Time from one video frame to the next.
+   */
+  frame_s?: number | null
+  /**
+   * Elevation angle where it began.
+   */
+  from_elevation_deg?: number | null
+  /**
+   * Height where the time began.
+   */
+  from_height_m?: number | null
+  /**
+   * How the air was.
+   */
+  gusts?: 'calm' | 'usual' | 'thermals'
+  /**
+   * Flown inverted.
+   */
+  inverted?: boolean
+  /**
+   * Length of the stretch.
+   */
+  length_m?: number | null
+  /**
+   * Motor-brake level; null is the plan's.
+   */
+  level?: string | null
+  /**
+   * Which line of the ladder.
+   */
+  line?: 'vertical down' | '45 down' | 'level' | '45 up' | 'vertical up'
+  /**
+   * Time over the stretch.
+   */
+  seconds: number
+  /**
+   * Flown on the line before the time began.
+   */
+  skipped_m?: number | null
+  /**
+   * Its own slope instead, climbing positive.
+   */
+  slope_deg?: number | null
+  /**
+   * Throttle stick; null: closed going down.
+   */
+  stick_percent?: number | null
+  /**
+   * Elevation angle where it ended.
+   */
+  to_elevation_deg?: number | null
+  /**
+   * Height where it ended.
+   */
+  to_height_m?: number | null
+}
+/**
+ * Change of elevator trim that made a line straight; kept for the diagnosis.
+ */
+export interface TrimPart {
+  /**
+   * Crow switched on.
+   */
+  crow?: boolean
+  /**
+   * Up positive.
+   */
+  elevator_percent: number
+  /**
+   * How the air was.
+   */
+  gusts?: 'calm' | 'usual' | 'thermals'
+  /**
+   * Flown inverted.
+   */
+  inverted?: boolean
+  /**
+   * Motor-brake level; null is the plan's.
+   */
+  level?: string | null
+  /**
+   * Which line of the ladder.
+   */
+  line?: 'vertical down' | '45 down' | 'level' | '45 up' | 'vertical up'
+  /**
+   * Its own slope instead, climbing positive.
+   */
+  slope_deg?: number | null
+  /**
+   * Throttle stick; null: closed going down.
+   */
+  stick_percent?: number | null
+}
+/**
+ * Take a flight out; it can be brought back.
+ */
+export interface FlightRemove {
+  flight: string
+  plane: string
+  what: 'flight.remove'
+}
+/**
+ * Bring a flight back.
+ */
+export interface FlightRestore {
+  flight: string
+  plane: string
+  what: 'flight.restore'
+}
+/**
+ * Note that a part was replaced or repaired.
+ */
+export interface PartReplaced {
+  /**
+   * ISO 8601 date.
+   */
+  date: string
+  /**
+   * Key of one of the season page's kinds.
+   */
+  part: string
+  plane: string
+  what: 'part.replaced'
+  /**
+   * What was done.
+   */
+  words?: string
+}
+/**
+ * Mark a plan as proven where its flights say so.
+ */
+export interface PlanProve {
+  plan: string
+  plane: string
+  what: 'plan.prove'
 }
 /**
  * An action was carried out and its file saved.
@@ -1452,6 +2562,90 @@ export interface FieldPage {
   value: number | boolean | string | null
 }
 /**
+ * One flight in the list.
+ */
+export interface FlightEntryPage {
+  /**
+   * ISO 8601.
+   */
+  date: string
+  /**
+   * Files the evidence came from.
+   */
+  originals: OriginalPage[]
+  /**
+   * Pieces of evidence.
+   */
+  pieces: number
+  /**
+   * Where.
+   */
+  place: string
+  /**
+   * What the plan was called; empty where not known.
+   */
+  plan: string
+  /**
+   * Hash of its plan; empty where not known.
+   */
+  plan_hash: string
+  /**
+   * Taken out; can be brought back.
+   */
+  removed: boolean
+  /**
+   * Counts up with every change of the flight.
+   */
+  revision: number
+  /**
+   * Which flight.
+   */
+  token: string
+  /**
+   * What was seen, short.
+   */
+  words: string
+}
+/**
+ * A file that evidence came from.
+ */
+export interface OriginalPage {
+  /**
+   * SHA-256 of its bytes, hexadecimal.
+   */
+  hash: string
+  /**
+   * True where it is kept beside the record; a video is only named.
+   */
+  kept: boolean
+  /**
+   * Its name.
+   */
+  name: string
+  /**
+   * Bytes.
+   */
+  size: number
+}
+/**
+ * A flight of the record as its form.
+ */
+export interface FlightFormPage {
+  form: FlightForm
+  /**
+   * Plan file it was flown with; empty where not known.
+   */
+  plan: string
+  /**
+   * To be sent back as `base` when the form is saved.
+   */
+  revision: number
+  /**
+   * Which flight.
+   */
+  token: string
+}
+/**
  * The folder or a file in it has changed, by whom ever.
  */
 export interface FolderMoved {
@@ -1549,9 +2743,9 @@ export interface PlanEntry {
    */
   revision: number
   /**
-   * As computed, changed by hand, or kept for good.
+   * As computed, changed by hand, kept for good, or proven by flights.
    */
-  state: 'tuned' | 'edited' | 'frozen'
+  state: 'tuned' | 'edited' | 'frozen' | 'proven'
   /**
    * What undo would take back; null where nothing.
    */
@@ -1828,6 +3022,146 @@ export interface WingMix {
   wing: string
 }
 /**
+ * What all flights of a plane with a plan say together.
+ */
+export interface LearnPage {
+  /**
+   * What this evidence cannot tell apart, in words.
+   */
+  alike: string[]
+  /**
+   * What to change; null where nothing can be said.
+   */
+  change: ChangePage | null
+  /**
+   * Corrections, most changed first.
+   */
+  corrections: CorrectionPage[]
+  /**
+   * What to fly next; null where nothing can be said.
+   */
+  flight: NextFlightPage | null
+  /**
+   * Flights learned from.
+   */
+  flights: number
+  /**
+   * What could not be used, and why; what to know.
+   */
+  notes: string[]
+  /**
+   * Every piece of evidence.
+   */
+  pieces: PiecePage[]
+  /**
+   * What the plan is called.
+   */
+  plan: string
+  /**
+   * Name of the plane.
+   */
+  plane: string
+  /**
+   * These flights prove the plan.
+   */
+  proven: boolean
+  /**
+   * Why the plan is proven, or what is missing for it.
+   */
+  proven_words: string
+  /**
+   * The fit came to rest.
+   */
+  settled: boolean
+  /**
+   * Lines before and after.
+   */
+  speeds: LearnedSpeedPage[]
+  /**
+   * Whether there was anything to learn from.
+   */
+  state: 'no flights' | 'learned'
+}
+/**
+ * What to fly next.
+ */
+export interface NextFlightPage {
+  /**
+   * Lowest entry height, where a gate names one.
+   */
+  height?: string
+  /**
+   * The next best, with what they would bring.
+   */
+  others?: string[]
+  /**
+   * Lines to fly and how to measure them.
+   */
+  what: string
+  /**
+   * Reason, with the doubt now and after it.
+   */
+  why: string
+}
+/**
+ * One piece of evidence against all the others.
+ */
+export interface PiecePage {
+  /**
+   * What the other evidence expects there; empty where it is no single number.
+   */
+  expected: string
+  /**
+   * Kind of evidence in words.
+   */
+  kind: string
+  /**
+   * Flight and what was seen.
+   */
+  name: string
+  /**
+   * How far off, in sigma of both together; signed where it is one number.
+   */
+  off_sigma: number
+  /**
+   * Further off than three sigma.
+   */
+  outlier: boolean
+  /**
+   * What was seen, with unit and doubt.
+   */
+  seen: string
+  /**
+   * What it taught most, in words; empty where nothing.
+   */
+  taught: string
+  /**
+   * Share of its weight that it kept, 0 to 1.
+   */
+  weight: number
+}
+/**
+ * A line's speed before and after.
+ */
+export interface LearnedSpeedPage {
+  /**
+   * With what was learned; null without a steady speed.
+   */
+  after_m_s: Spreading | null
+  /**
+   * As predicted before flights; null without a steady speed.
+   */
+  before_m_s: Spreading | null
+  /**
+   * The line.
+   */
+  line: string
+  /**
+   * The wanted speed.
+   */
+  wanted_m_s: number
+}
+/**
  * One level of the controller.
  */
 export interface LevelPage {
@@ -1839,6 +3173,55 @@ export interface LevelPage {
    * Its name.
    */
   name: string
+}
+/**
+ * A straight line found in a recording.
+ */
+export interface LineCutPage {
+  /**
+   * How far the path leaves a straight line, rms.
+   */
+  across_m: number
+  /**
+   * Closed-throttle part; null where none or not known.
+   */
+  closed_s: [number, number] | null
+  /**
+   * What to look at before confirming.
+   */
+  doubts: string[]
+  /**
+   * Start, in the recording's own time.
+   */
+  from_s: number
+  /**
+   * Length.
+   */
+  length_m: number
+  /**
+   * The line of the ladder it fits; empty where none.
+   */
+  line: string
+  /**
+   * Slope, climbing positive.
+   */
+  slope_deg: number
+  /**
+   * Its doubt, one sigma.
+   */
+  slope_sigma_deg: number
+  /**
+   * Speed over ground at its start.
+   */
+  speed_from_m_s: number
+  /**
+   * At its end.
+   */
+  speed_to_m_s: number
+  /**
+   * End.
+   */
+  to_s: number
 }
 /**
  * One line at the stick it is flown with.
@@ -1887,6 +3270,71 @@ export interface Steady {
    * True where speed and shaft speed return after a disturbance.
    */
   stable: boolean
+}
+/**
+ * A recording: what its columns hold, its track, its lines.
+ */
+export interface LogPage {
+  /**
+   * What a column may hold.
+   */
+  choices: string[]
+  /**
+   * Columns; empty for GPX and NMEA.
+   */
+  columns: ColumnPage[]
+  /**
+   * Delimiter in words; empty for GPX and NMEA.
+   */
+  delimiter: string
+  /**
+   * East of the start.
+   */
+  east_m: (number | null)[]
+  /**
+   * Name in the record.
+   */
+  file: string
+  /**
+   * Height over the start at these times.
+   */
+  height_m: (number | null)[]
+  /**
+   * Kind of file.
+   */
+  kind: 'csv' | 'gpx' | 'nmea'
+  /**
+   * Straight lines found; as trimmed where asked.
+   */
+  lines: LineCutPage[]
+  /**
+   * North of the start.
+   */
+  north_m: (number | null)[]
+  /**
+   * Gaps, duplicates, clock jumps, what was left out.
+   */
+  notes: string[]
+  /**
+   * Shaft speed.
+   */
+  shaft_rpm: (number | null)[]
+  /**
+   * Speed over ground.
+   */
+  speed_m_s: (number | null)[]
+  /**
+   * Throttle.
+   */
+  throttle_percent: (number | null)[]
+  /**
+   * Thinned times.
+   */
+  time_s: number[]
+  /**
+   * Wind found in level flight, in words; or that it could not be.
+   */
+  wind: string
 }
 /**
  * Crow from which on something is out of reach.
@@ -1982,6 +3430,60 @@ export interface MotorPage {
    * Points: stick percent, command percent.
    */
   throttle_curve: [number, number][]
+}
+/**
+ * A file that was sent in and is kept beside the record.
+ */
+export interface OriginalAnswer {
+  /**
+   * SHA-256 of its bytes, hexadecimal: what `log` and `sound` are asked about.
+   */
+  hash: string
+  /**
+   * What it seems to be.
+   */
+  kind: 'csv' | 'gpx' | 'nmea' | 'wav' | 'other'
+  /**
+   * Its name in the record, to be given as `file` in the form.
+   */
+  name: string
+  /**
+   * Bytes.
+   */
+  size: number
+  /**
+   * What can be done with it.
+   */
+  words: string
+}
+/**
+ * A replaced or repaired part and what it voids.
+ */
+export interface PartPage {
+  /**
+   * When; empty in the list of what can be replaced.
+   */
+  date: string
+  /**
+   * Which kind of part.
+   */
+  key: string
+  /**
+   * Those not done again yet.
+   */
+  open: string[]
+  /**
+   * Tests to do again, in words.
+   */
+  voids: string[]
+  /**
+   * Reason, with source or common practice.
+   */
+  why: string
+  /**
+   * What was done, or what the part is called.
+   */
+  words: string
 }
 /**
  * One aileron corner as in the plan file.
@@ -2105,7 +3607,7 @@ export interface PlanView {
   /**
    * Where it comes from.
    */
-  state: 'as it is' | 'tuned' | 'edited' | 'frozen'
+  state: 'as it is' | 'tuned' | 'edited' | 'frozen' | 'proven'
   /**
    * The file; empty without one.
    */
@@ -2546,6 +4048,68 @@ export interface SpeedChange {
   planned_m_s: number | null
 }
 /**
+ * A plane's season: what changed, why, what it did.
+ */
+export interface SeasonPage {
+  /**
+   * Flights, newest first.
+   */
+  flights: FlightEntryPage[]
+  /**
+   * Parts that can be replaced and what each voids.
+   */
+  kinds: PartPage[]
+  /**
+   * What was set aside or restored on opening the record; empty where nothing.
+   */
+  note: string
+  /**
+   * Replaced parts, newest first.
+   */
+  parts: PartPage[]
+  /**
+   * Name of the plane.
+   */
+  plane: string
+  /**
+   * Everything, newest first.
+   */
+  rows: SeasonRowPage[]
+  /**
+   * The wanted speed.
+   */
+  wanted_m_s: number | null
+}
+/**
+ * One thing that happened.
+ */
+export interface SeasonRowPage {
+  /**
+   * ISO 8601.
+   */
+  date: string
+  /**
+   * Vertical down speed believed then; null where not known.
+   */
+  down_m_s: Spreading | null
+  /**
+   * What it did; empty where not seen yet.
+   */
+  effect: string
+  /**
+   * Kind.
+   */
+  what: 'flight' | 'change' | 'part' | 'learned' | 'proven' | 'plan'
+  /**
+   * Reason; empty where none was given.
+   */
+  why: string
+  /**
+   * What.
+   */
+  words: string
+}
+/**
  * A steady state of the shaft.
  */
 export interface ShaftMeeting {
@@ -2648,6 +4212,63 @@ export interface SheetAnswer {
    * What is missing; empty where ready.
    */
   why_not: string
+}
+/**
+ * A sound: its spectrogram and what was heard.
+ */
+export interface SoundPage {
+  /**
+   * Damping of a spin-down, with spread; empty where not asked or not heard.
+   */
+  damping_words: string
+  /**
+   * Name in the record.
+   */
+  file: string
+  /**
+   * Frequencies of its rows, rising.
+   */
+  frequency_hz: number[]
+  /**
+   * A propeller was heard.
+   */
+  heard: boolean
+  /**
+   * Loudness, base64 of one byte each, row by row from the lowest frequency.
+   */
+  level: string
+  /**
+   * Length.
+   */
+  seconds: number
+  /**
+   * Shaft speed, revolutions a minute; null where refused.
+   */
+  shaft_rpm: number | null
+  /**
+   * One sigma.
+   */
+  shaft_rpm_sigma: number | null
+  /**
+   * Times of the columns of the spectrogram.
+   */
+  time_s: number[]
+  /**
+   * Blade frequency as heard.
+   */
+  track_hz: (number | null)[]
+  /**
+   * Shaft speed at these times; null where not heard.
+   */
+  track_rpm: (number | null)[]
+  /**
+   * Times of the track.
+   */
+  track_s: number[]
+  /**
+   * What was heard, or why it is refused.
+   */
+  words: string
 }
 /**
  * Down speed over crow and motor brake, stick closed.

@@ -7,7 +7,7 @@ import { place } from '../../lib/place.svelte'
 export function locked(): string {
   if (live.readOnly) return 'You may look at everything here; the plan is changed where Evenfall runs.'
   if (place.plan === null) return 'This is the plane as it is now. Tune it, and the plan can be changed here.'
-  if (place.plan.state === 'frozen') {
+  if (place.plan.frozen_on !== null) {
     return 'This plan is frozen and is never changed. Make it the plane’s own plan again to go on from it.'
   }
   if (!place.plan.usable) return 'This plan file has faults; put them right first.'

@@ -92,7 +92,7 @@ export class Hand {
     if (live.readOnly) return 'You look on as a guest: what you move is shown here and not saved.'
     if (place.plan === null)
       return 'The plane as it is now has no plan to save to: what you move is shown only. Compute a plan on the bench page, then move it here.'
-    if (place.plan.state === 'frozen')
+    if (place.plan.frozen_on !== null)
       return 'This plan is frozen: what you move is shown only. Choose another plan above, or make this one the plane\u2019s own on the bench page.'
     return ''
   })

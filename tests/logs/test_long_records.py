@@ -26,12 +26,12 @@ def test_a_long_record_is_read_in_bounded_memory(tmp_path: Path) -> None:
     path = tmp_path / "long.csv"
     with path.open("w") as file:
         file.write("time (s),lat,lon,alt (m),speed (m/s),rpm,throttle (%),voltage (V)\n")
-        row, number = "", 0
+        first = 0
         while file.tell() < SIZE:
-            for number in range(number, number + 20_000):
-                row = f"{number / 100:.2f},48.{number % 9999:06d},11.5000{number % 99:02d},{100 + number % 80}.25,"
-                file.write(f"{row}{15 + number % 9}.5,{4000 + number % 2000},{number % 100},16.{number % 100:02d}\n")
-            number += 1
+            for k in range(first, first + 20_000):
+                file.write(f"{k / 100:.2f},48.{k % 9999:06d},11.5000{k % 99:02d},{100 + k % 80}.25,{15 + k % 9}.5,")
+                file.write(f"{4000 + k % 2000},{k % 100},16.{k % 100:02d}\n")
+            first += 20_000
     done = subprocess.run([sys.executable, "-c", CHILD, str(path)], capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr
     peak = int(done.stdout.split()[0])

@@ -118,6 +118,7 @@ def test_policy_of_the_page(client: Any) -> None:
     assert rules["script-src"] == rules["style-src"] == rules["frame-src"] == "'self'"
     assert rules["connect-src"] == f"'self' ws://127.0.0.1:{PORT}"
     assert rules["frame-ancestors"] == "'none'"
+    assert rules["media-src"] == "blob:", "a video is played from the pilot's disc, never fetched"
 
 
 # --- shared on the local network

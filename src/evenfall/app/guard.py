@@ -39,10 +39,10 @@ HEADERS: Mapping[str, str] = {
 
 
 def page_policy(host: str) -> str:
-    """Content-security policy of the page itself: its own files and its own socket, nothing else."""
+    """Content-security policy of the page itself: its own files, its own socket, and a video the pilot opens in it."""
     return (
-        "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; font-src 'none'; "
-        f"connect-src 'self' ws://{host}; frame-src 'self'; form-action 'none'; base-uri 'none'; "
+        "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; media-src blob:; "
+        f"font-src 'none'; connect-src 'self' ws://{host}; frame-src 'self'; form-action 'none'; base-uri 'none'; "
         "frame-ancestors 'none'"
     )
 

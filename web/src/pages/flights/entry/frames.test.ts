@@ -1,0 +1,67 @@
+import { expect, it } from 'vitest'
+import { Spacing, stated, step, type Seekable } from './frames'
+
+/** A video of frames that begin at these times; counts how often it was sought. */
+function video(times: number[], duration: number): Seekable & { sought: number } {
+  return {
+    duration,
+    sought: 0,
+    seek(time) {
+      this.sought++
+      return Promise.resolve(times.filter((begin) => begin <= time + 1e-9).at(-1) ?? times[0] ?? 0)
+    },
+  }
+}
+
+async function walk(film: Seekable, from: number, way: 1 | -1, count: number): Promise<number[]> {
+  const spacing = new Spacing()
+  const seen = [from]
+  for (let n = 0; n < count; n++) seen.push(await step(film, spacing, seen.at(-1) ?? 0, way))
+  return seen
+}
+
+for (const rate of [24, 25, 30, 60, 120, 240]) {
+  it(`finds every frame of ${rate} a second, there and back`, async () => {
+    const times = Array.from({ length: 20 }, (_, k) => k / rate)
+    const film = video(times, 20 / rate)
+    expect(await walk(film, 0, 1, 19)).toEqual(times)
+    expect(await walk(film, times.at(-1) ?? 0, -1, 19)).toEqual(times.toReversed())
+  })
+}
+
+it('needs one seek a frame once the spacing is known', async () => {
+  const times = Array.from({ length: 60 }, (_, k) => k / 30)
+  const film = video(times, 2)
+  await walk(film, 0, 1, 50)
+  expect(film.sought).toBeLessThan(50 + 30)
+})
+
+it('tells the true times of frames that are not evenly spaced', async () => {
+  const times = [0, 0.0334, 0.0501, 0.1168, 0.15, 0.31, 0.3434, 0.3767]
+  const film = video(times, 0.41)
+  for (const time of await walk(film, 0, 1, 7)) expect(times).toContain(time)
+  for (const time of await walk(film, 0.3767, -1, 7)) expect(times).toContain(time)
+})
+
+it('stays at the ends', async () => {
+  const film = video([0, 0.04, 0.08], 0.12)
+  expect(await walk(film, 0.08, 1, 2)).toEqual([0.08, 0.08, 0.08])
+  expect(await walk(film, 0, -1, 2)).toEqual([0, 0, 0])
+})
+
+it('learns only from spacings that may be one frame', () => {
+  const spacing = new Spacing()
+  spacing.learn(1, 1)
+  spacing.learn(1, 4)
+  expect(spacing.least).toBe(0)
+  spacing.learn(2, 1.96)
+  spacing.learn(3, 3.1)
+  expect(spacing.least).toBeCloseTo(0.04, 9)
+})
+
+it('steps by a stated spacing within the video', () => {
+  expect(stated(0.04, 1, 0.04, 10)).toBeCloseTo(0.08, 12)
+  expect(stated(0, -1, 0.04, 10)).toBe(0)
+  expect(stated(9.96, 1, 0.04, 10)).toBeCloseTo(9.96, 12)
+  expect(stated(0.05, 1, 0.04, Number.POSITIVE_INFINITY)).toBeCloseTo(0.08, 12)
+})

@@ -170,8 +170,8 @@ class _Torques:
 def fly(unit: PowerUnit, lines: Sequence[FlownLine], variants: Sequence[FlownVariant], *, step: float = 0.02) -> Flown:
     """March every line with every variant, fourth-order Runge-Kutta in `step` (s).
 
-    m dV/dt = T - D - W sin(slope); J domega/dt = excess torque; crow follows its stick with the line's lag; the motor runs
-    free for the controller's brake delay where the line is `fresh`.
+    m dV/dt = T - D - W sin(slope); J domega/dt = excess torque; crow follows its stick with the line's lag; the motor
+    runs free for the controller's brake delay where the line is `fresh`.
 
     Args:
         unit: plane, propeller and air; each line's own density is taken from its table.

@@ -183,12 +183,12 @@ def guess(path: Path) -> Mapping:
                    doubts=tuple(doubts))  # fmt: skip
 
 
-def _meaning(index: int, name: str, samples: list[str], comma: bool) -> Column:
+def _meaning(index: int, name: str, samples: list[str], comma: bool, named: str | None = None) -> Column:
     sample = samples[0] if samples else ""
     found = re.search(r"[\[(]([^\])]*)[\])]", name)
     unit = found.group(1).strip().lower() if found else ""
     plain = re.sub(r"[\[(].*", "", name).lower().replace("_", " ").replace("-", " ").strip()
-    quantity = next((key for key, words in _WORDS if re.search(words, plain)), None)
+    quantity = named or next((key for key, words in _WORDS if re.search(words, plain)), None)
     if quantity is None:
         return Column(index=index, name=name, quantity=None, sample=sample)
     units = _UNITS[_KIND[quantity]]
@@ -205,6 +205,16 @@ def _meaning(index: int, name: str, samples: list[str], comma: bool) -> Column:
         if _KIND[quantity] == "angle" and values and max(values) > 1000:
             unit = "1e-7deg"
     return Column(index=index, name=name, quantity=quantity, unit=unit, sample=sample)
+
+
+def units_of(quantity: str) -> tuple[str, ...]:
+    """Units a quantity may be recorded in, the usual one first; empty for one that is not read."""
+    return tuple(_UNITS[_KIND[quantity]]) if quantity in _KIND else ()
+
+
+def unit_of(column: Column, quantity: str) -> str:
+    """Unit of a column whose quantity was named by hand: from its title or its first value, else the usual one."""
+    return _meaning(0, column.name, [column.sample], "," in column.sample, quantity).unit
 
 
 def _time_unit(unit: str, sample: str, values: list[float]) -> str:

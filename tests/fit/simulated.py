@@ -61,10 +61,11 @@ class Truth:
         return found
 
 
-def draw(ready: Ready, plan: Plan, rng: np.random.Generator, *, factors: bool = True) -> Truth:
-    """One plane of those the file may stand for."""
-    made = Corrections(**{name: math.exp(sigma * rng.normal()) for name, sigma in PRIOR_SIGMA.items()})
-    plane = replace(ready.file.plane, corrections=made if factors else Corrections())
+def draw(ready: Ready, plan: Plan, rng: np.random.Generator, *, made: Corrections | None = None) -> Truth:
+    """One plane of those the file may stand for; `made` are its corrections, drawn from the prior where not given."""
+    if made is None:
+        made = Corrections(**{name: math.exp(sigma * rng.normal()) for name, sigma in PRIOR_SIGMA.items()})
+    plane = replace(ready.file.plane, corrections=made)
     changes = {}
     for path in INPUTS:
         now = float(attribute(plane, path))

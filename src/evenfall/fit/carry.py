@@ -124,7 +124,11 @@ def same_controller(first: Controller, other: Controller) -> bool:
 
 
 def _share(name: str, first: Plane, other: Plane, *, plan: Plan, other_plan: Plan | None) -> tuple[Belongs, float, str]:
-    """What a correction belongs to, its correlation between the planes (common practice, no source), and why."""
+    """What a correction belongs to, its correlation between the planes (common practice, no source), and why.
+
+    The doubt of crow drag and roll is mostly that of the section tables, which all planes share; that of drag areas is
+    half the habit of measuring; propeller, motor and controller are the same pieces or their like.
+    """
     kind = name.partition(":")[0]
     if kind in ("brake_damping", "braked_propeller_drag", "thrust"):
         return ("power train", *_power(kind, name, first, other, plan=plan, other_plan=other_plan))
@@ -138,7 +142,7 @@ def _share(name: str, first: Plane, other: Plane, *, plan: Plan, other_plan: Pla
     if ways[0] is None or ways[1] is None:
         return "airframe", 0.0, "one of the two flies without crow"
     same_way = ways[0].arrangement == ways[1].arrangement and set(first.wings) == set(other.wings)
-    share = {"crow_drag": (0.8, 0.4), "roll_deployed": (0.7, 0.3), "crow_moment": (0.5, 0.0)}[kind]
+    share = {"crow_drag": (0.9, 0.5), "roll_deployed": (0.8, 0.4), "crow_moment": (0.6, 0.0)}[kind]
     if same_way:
         return "airframe", share[0], "crow goes the same way on the same wings"
     return "airframe", share[1], "crow goes another way or on other wings"
@@ -151,11 +155,11 @@ def _power(
     motor = same_motor(first.motor, other.motor)
     if kind == "thrust":
         if propeller and motor:
-            return 0.9, "the same propeller on the same motor"
+            return 0.95, "the same propeller on the same motor"
         return (0.7, "the same propeller, another motor") if propeller else (0.3, "another propeller")
     if kind == "braked_propeller_drag":
         if propeller:
-            return 0.9, "the same propeller"
+            return 0.95, "the same propeller"
         alike = first.propeller.shape == other.propeller.shape and first.propeller.blades == other.propeller.blades
         return (0.6, "another propeller of the same shape") if alike else (0.3, "a propeller of another shape")
     if not same_controller(first.controller, other.controller):

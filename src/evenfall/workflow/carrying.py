@@ -1,0 +1,153 @@
+"""Carry over: what is known of one plane, taken to another, solved anew there, and what must be flown first."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+from evenfall.air import Air
+from evenfall.errors import InputError
+from evenfall.estimate import Estimate
+from evenfall.fit.carry import CarriedFactor, CarriedOver, carry_over
+from evenfall.fit.learned import Learned, prior, taught
+from evenfall.lines.handling import Handling, MatchedThrow, handling, matched_phases
+from evenfall.plane.files import PlaneFile, parse_plane
+from evenfall.plane.plane_edit import Value, edited_text
+from evenfall.radio.plan import Plan
+from evenfall.workflow.closed import closed_down
+from evenfall.workflow.prediction import Predicted, predict
+from evenfall.workflow.ready import (
+    PlaneInput,
+    PlanInput,
+    Progress,
+    Ready,
+    made_ready,
+    plane_and_plan,
+    plane_file,
+    silent,
+)
+from evenfall.workflow.tuning import TuneAnswer, plan_of_candidate, tune
+
+
+@dataclass(frozen=True, kw_only=True)
+class Carried:
+    """A plan carried to another plane.
+
+    Args:
+        first: the plane it comes from with its plan and what its flights have taught.
+        over: corrections on the other plane and where each comes from.
+        tuned: the other plane tuned with them to the first one's line speed.
+        plan: its plan with throws matched to the first one's answers; None where no plan exists.
+        predicted: what that plan is expected to do; None without a plan.
+        down, before: speed of the vertical down with the stick closed, and had nothing been carried; None without one.
+        own_speed: wanted speed of the other plane's file, m/s; the first one's was taken.
+        handling: of both, at the speed wanted. throws: every throw, matched.
+        same_way: crow goes the same way on both.
+        flights: whether anything had been learned on the first plane.
+    """
+
+    first: Predicted
+    over: CarriedOver
+    tuned: TuneAnswer
+    plan: Plan | None
+    predicted: Predicted | None
+    down: Estimate | None
+    before: Estimate | None
+    own_speed: float
+    handling: tuple[Handling, Handling]
+    throws: tuple[MatchedThrow, ...]
+    same_way: bool
+    flights: bool
+
+    @property
+    def first_to_fly(self) -> tuple[CarriedFactor, ...]:
+        """Corrections by how much of the down speed's doubt still hangs on them, most first."""
+        told: dict[str, float] = {}
+        for cause in () if self.down is None else self.down.causes:
+            for name in cause.name.split(" and "):
+                told[name] = told.get(name, 0.0) + cause.share
+        return tuple(sorted(self.over.factors, key=lambda item: -told.get(f"corrections.{item.name}", 0.0)))
+
+
+def carry(
+    first: PlaneInput,
+    plan: PlanInput,
+    other: PlaneInput,
+    *,
+    learned: Learned | None = None,
+    changes: Mapping[str, Value] | None = None,
+    air: Air | None = None,
+    progress: Progress = silent,
+) -> Carried:
+    """The same behaviour on another plane: line speed, roll and load factor at the same stick, margins.
+
+    Args:
+        first, plan: the plane with a plan that is proven. other: the plane to carry it to; may be the same file.
+        learned: corrections of the first plane's flights; None: nothing was learned, only behaviour is carried.
+        changes: keys of the other plane's file changed for the occasion, as in a what-if.
+
+    Raises `FileFaults` for files that cannot be used.
+    """
+    given, chosen, name = plane_and_plan(first, plan)
+    ready = made_ready(given, air, progress=progress)
+    known = prior() if learned is None else learned
+    level = chosen.motor.level
+    own = _taught(ready, known, level=level)
+    progress("the first plane with what was learned")
+    before = predict(own, chosen, progress=progress)
+    there = made_ready(_changed(other, changes), air, progress=progress)
+    over = carry_over(known, ready.file.plane, there.file.plane, plan=chosen, other_plan=None)
+    goal = replace(_taught(there, over.learned, level=None), wanted=ready.wanted)
+    progress("the other plane tuned")
+    tuned = tune(goal, progress=progress)
+    answers = handling(own.frame, speed=ready.wanted), handling(goal.frame, speed=ready.wanted)
+    phases, throws = matched_phases(chosen, *answers, goal.frame)
+    found, kept = _same_way(tuned, chosen)
+    made = None if found is None else replace(found, phases=phases)
+    if made is not None and made.motor.level != level:
+        over = carry_over(known, ready.file.plane, there.file.plane, plan=chosen, other_plan=made)
+        goal = replace(_taught(there, over.learned, level=made.motor.level), wanted=ready.wanted)
+    return Carried(
+        first=replace(before, plan_name=name),
+        over=over,
+        tuned=tuned,
+        plan=made,
+        predicted=None if made is None else predict(goal, made, progress=progress),
+        down=None if made is None else closed_down(goal, made),
+        before=None if made is None else closed_down(replace(there, wanted=ready.wanted), made),
+        own_speed=there.wanted,
+        handling=answers,
+        throws=throws,
+        same_way=kept,
+        flights=learned is not None,
+    )
+
+
+def _same_way(tuned: TuneAnswer, plan: Plan) -> tuple[Plan | None, bool]:
+    """The plan whose crow goes the same way as before, where the other plane allows it; and whether it does."""
+    crow = plan.crow
+    if tuned.plan is None or crow is None:
+        return tuned.plan, True
+    if tuned.plan.crow is not None and tuned.plan.crow.arrangement == crow.arrangement:
+        return tuned.plan, True
+    try:
+        return plan_of_candidate(tuned, level=None, arrangement=crow.arrangement), True
+    except InputError:
+        return tuned.plan, False
+
+
+def _taught(ready: Ready, learned: Learned, *, level: str | None) -> Ready:
+    plane = taught(ready.file.plane, learned, level=level)
+    return replace(
+        ready,
+        file=replace(ready.file, plane=plane),
+        frame=replace(ready.frame, plane=plane),
+        unit=replace(ready.unit, plane=plane),
+    )
+
+
+def _changed(other: PlaneInput, changes: Mapping[str, Value] | None) -> Ready | PlaneFile:
+    if not changes:
+        return other if isinstance(other, Ready) else plane_file(other)
+    file = plane_file(other)
+    return parse_plane(edited_text(file.text, changes), path=file.path)

@@ -66,15 +66,6 @@ class Entry:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Column:
-    """What one column of a record holds, where the guess is wrong: `quantity` None is not read, `unit` None guessed."""
-
-    name: str
-    quantity: str | None
-    unit: str | None = None
-
-
-@dataclass(frozen=True, kw_only=True)
 class RecordedPart:
     """A line within a record, from and to in s of the record's own time."""
 
@@ -86,10 +77,13 @@ class RecordedPart:
 
 @dataclass(frozen=True, kw_only=True)
 class Recorded(Entry):
-    """A recorded flight in a file beside this one; without `parts` its lines are cut out by themselves."""
+    """A recorded flight in a file beside this one; without `parts` its lines are cut out by themselves.
+
+    `columns`: what a column holds where the guess is wrong, as (name, "height ft").
+    """
 
     file: str
-    columns: tuple[Column, ...] = ()
+    columns: tuple[tuple[str, str], ...] = ()
     parts: tuple[RecordedPart, ...] = ()
 
 

@@ -7,7 +7,6 @@ import math
 from evenfall.logs.evidence_entries import (
     STOPWATCH,
     Clicked,
-    Column,
     Entry,
     Flown,
     Measured,
@@ -27,8 +26,8 @@ from evenfall.logs.evidence_fields import (
     read_flown,
     stick_needed,
 )
+from evenfall.logs.recording import HOLDS
 from evenfall.logs.sighting import sighted_length
-from evenfall.logs.track import QUANTITIES
 from evenfall.textfile import nearest, shown
 
 MOST_CLICKS = 2000
@@ -64,32 +63,25 @@ def read_recorded(table: EvidenceFields, name: str) -> Entry | None:
     return Recorded(name=name, where=table.where, file=file, columns=columns, parts=tuple(parts))
 
 
-def _columns(table: EvidenceFields) -> tuple[Column, ...]:
+def _columns(table: EvidenceFields) -> tuple[tuple[str, str], ...]:
     given = table.take("columns")
     if given is None:
         return ()
     if not isinstance(given, dict) or len(given) > 100:
         table.fault("columns", f'must be a table such as {{ "GAlt" = "height m" }}, not {shown(given)}')
         return ()
-    allowed = ("time", "date", *QUANTITIES, "nothing")
     found = []
     for name, what in given.items():
         if not isinstance(what, str) or not what.split():
             table.fault(f"columns.{name}", f"must be a text such as height or height m, not {shown(what)}")
             continue
-        quantity, *unit = what.split(None, 1)
-        if quantity not in allowed:
-            near = nearest(quantity, allowed)
+        quantity = what.split()[0].lower()
+        if quantity not in HOLDS:
+            near = nearest(quantity, HOLDS)
             hint = f"; did you mean {near}?" if near else ""
-            table.fault(f"columns.{name}", f"{shown(quantity)} is not read; choose one of {', '.join(allowed)}{hint}")
+            table.fault(f"columns.{name}", f"{shown(quantity)} is not read; choose one of {', '.join(HOLDS)}{hint}")
             continue
-        found.append(
-            Column(
-                name=name,
-                quantity=None if quantity == "nothing" else quantity,
-                unit=unit[0].strip().lower() if unit else None,
-            )
-        )
+        found.append((name, " ".join(what.split())))
     return tuple(found)
 
 

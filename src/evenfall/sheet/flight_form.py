@@ -72,7 +72,9 @@ class ClickedPart(OnLine):
     markers_distance_m: float | None = Field(default=None, description="From the camera to the markers.")
     span_px: float | None = Field(default=None, description="Length in the frame of something known on the line.")
     span_m: float | None = Field(default=None, description="Its real length, for example the wing's span.")
+    span_y_px: float | None = Field(default=None, description="From the top edge to where the span was measured.")
     horizon_y_px: float | None = Field(default=None, description="Height of the camera's horizon in the frame.")
+    camera_elevation_deg: float | None = Field(default=None, description="Camera looks up so far, for the horizon.")
     clicks: tuple[Click, ...] = Field(max_length=2000, description="Places in order of time.")
 
 

@@ -327,6 +327,10 @@ export interface PhaseChanges {
  */
 export interface ClickedPart {
   /**
+   * Camera looks up so far, for the horizon.
+   */
+  camera_elevation_deg?: number | null
+  /**
    * Places in order of time.
    */
   clicks: Click[]
@@ -394,6 +398,10 @@ export interface ClickedPart {
    * Length in the frame of something known on the line.
    */
   span_px?: number | null
+  /**
+   * From the top edge to where the span was measured.
+   */
+  span_y_px?: number | null
   /**
    * Throttle stick; null: closed going down.
    */

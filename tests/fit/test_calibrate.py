@@ -222,3 +222,16 @@ def test_joint_doubt_goes_into_every_estimate(ground: Ground, tuned: Callable[[s
     assert after is not None
     assert after.spread < 0.6 * before.spread
     assert 0.6 < after.spread / math.hypot(doubt(ground, learned), 0.25) < 1.7
+
+
+def test_a_straight_cured_line_still_teaches_the_moment_of_crow(ground: Ground) -> None:
+    """With the elevator share in, crow bends nothing; its moment is there all the same."""
+    clean = Pull(name="clean", flight=CLEAN, rate=0.05, sigma=math.radians(0.2))
+    seen = Pull(name="pull", flight=DOWN, rate=0.05 + math.radians(5.0), sigma=math.radians(0.2))
+    found = calibrate(ground, [clean, seen]).learned
+    assert found.factor("crow_moment") > 1.2
+    assert found.sigma[FACTORS.index("crow_moment")] < 0.1
+    alone = calibrate(ground, [seen]).learned
+    assert alone.sigma[FACTORS.index("crow_moment")] > 2 * found.sigma[FACTORS.index("crow_moment")]
+    again = calibrate(ground, [seen] * 20).learned
+    assert again.sigma[FACTORS.index("crow_moment")] > 0.8 * alone.sigma[FACTORS.index("crow_moment")]

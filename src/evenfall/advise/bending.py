@@ -16,6 +16,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from evenfall.fit.expected import CLEAN_BEND
 from evenfall.fit.learned import Learned, prior
 from evenfall.lines.balance import Airframe
 from evenfall.lines.bend import BendCase, bends
@@ -25,8 +26,6 @@ from evenfall.radio.plan import Crow
 
 Floats = NDArray[np.float64]
 
-CLEAN_SHIFT = 0.06
-"""One sigma of the clean plane's bend, rad/s: what half a centimetre of CG height does. Ours, no source."""
 ELEVATOR_EFFECT = 0.1
 """One sigma of the elevator's effect in ln. Ours, no source."""
 _MORE_MOMENT = 1.5
@@ -93,7 +92,7 @@ def before_pulls(learned: Learned | None = None) -> BendState:
     factor = math.exp(float(known.mean[row]))
     return BendState(
         mean=np.array([0.0, factor - 1.0, 0.0]),
-        covariance=np.diag([CLEAN_SHIFT**2, (factor * float(known.sigma[row])) ** 2, ELEVATOR_EFFECT**2]),
+        covariance=np.diag([CLEAN_BEND**2, (factor * float(known.sigma[row])) ** 2, ELEVATOR_EFFECT**2]),
     )
 
 

@@ -29,6 +29,7 @@ from evenfall.logs.evidence import (
     TracedLine,
 )
 from evenfall.plane.airframe import Plane
+from evenfall.plane.corrections import Corrections
 from evenfall.power.train import brake_torque, driven, shaft_states
 
 Floats = NDArray[np.float64]
@@ -37,6 +38,11 @@ _NUDGE = 0.02
 """Change of a ln factor and of a start speed's share for slopes of the march."""
 _SETTLING = 12.0
 """Seconds marched for a speed that had settled."""
+_MORE_MOMENT = 1.5
+"""Factor on the moment of crow at which its part of a bend is found."""
+CLEAN_BEND = 0.06
+"""One sigma of the clean plane's bend before a pull without crow is seen, rad/s: what half a centimetre of CG height
+does. Ours, no source."""
 _LINE_FACTORS = ("parasite_drag", "crow_drag", "braked_propeller_drag", "brake_damping", "thrust")
 
 
@@ -78,10 +84,11 @@ def expectations(
     """
     found: dict[int, Expectation] = {}
     found.update(_lines(ground, evidence, names, values, starts))
+    clean = _clean_shift(ground, evidence)
     for index, item in enumerate(evidence):
         if index in found:
             continue
-        seen, noise = _seen(item)
+        seen, noise = _without_shift(item, clean) if isinstance(item, Pull) else _seen(item)
         own = _own_factors(item, names, ground)
         at = _single(ground, item, names, values)
         jacobian = np.zeros((1, len(names)))
@@ -238,8 +245,6 @@ def _seen(item: Evidence) -> tuple[float, float]:
         return math.log(item.torque), item.sigma
     if isinstance(item, TimedRolls):
         return math.log(2 * math.pi * item.rolls / item.seconds), item.sigma / item.seconds
-    if isinstance(item, Pull):
-        return item.rate, item.sigma
     if isinstance(item, HeldStick):
         return item.flight.stick, item.sigma
     raise AssertionError(f"{type(item).__name__} is a stretch of line")
@@ -274,8 +279,8 @@ def _single(ground: Ground, item: Evidence, names: Sequence[str], values: Floats
         factor = 1.0 + (plane.corrections.roll_deployed - 1.0) * float(plan.deployment(item.flight.stick))
         return math.log(max(_roll_rate(ground, item) * factor, 1e-6))
     if isinstance(item, Pull):
-        clean, crow = _bend(ground, item.flight)
-        return clean + plane.corrections.crow_moment * crow
+        clean, crow, moment = _bend(ground, item.flight)
+        return clean + crow + (plane.corrections.crow_moment - 1.0) * moment
     return _stick(ground, item.flight, plane)
 
 
@@ -310,19 +315,59 @@ def _solve_roll(ground: Ground, item: TimedRolls) -> float:
     return float(abs(steady_rolls(plain, [case], speed=item.speed).rate[0]))
 
 
-def _bend(ground: Ground, flight: Flight) -> tuple[float, float]:
-    """Bend of the clean plane and what crow adds before the learned factor, rad/s towards the canopy."""
+def _bend(ground: Ground, flight: Flight) -> tuple[float, float, float]:
+    """Bend of the clean plane, what crow adds before the learned factor, and its change with that factor, rad/s."""
     return ground.remembered(("bend", flight), lambda: _solve_bend(ground, flight))
 
 
-def _solve_bend(ground: Ground, flight: Flight) -> tuple[float, float]:
+def _solve_bend(ground: Ground, flight: Flight) -> tuple[float, float, float]:
     plan = ground.flown(flight)
     closed = float(stick_thrust(ground.unit, plan, wanted=ground.wanted).thrust[0])
     table = ground.table(Flight(slope=0.0, crow=flight.crow))
-    plain = replace(ground.frame, plane=replace(ground.frame.plane, corrections=type(ground.frame.plane.corrections)()))
+    plain, more = (
+        replace(ground.frame, plane=replace(ground.frame.plane, corrections=Corrections(crow_moment=factor)))
+        for factor in (1.0, _MORE_MOMENT)
+    )
     case = BendCase(slope=flight.slope, crow=plan.crow, thrust=closed, inverted=flight.inverted)
-    found = bends(plain, [case], speed=ground.wanted, level_thrust=float(table.drag(ground.wanted, 0.0)))
-    return float(found.clean[0]), float(found.crow[0]) if plan.crow is not None else 0.0
+    held = float(table.drag(ground.wanted, 0.0))
+    one = bends(plain, [case], speed=ground.wanted, level_thrust=held)
+    clean, crow = float(one.clean[0]), float(one.crow[0])
+    if plan.crow is None:
+        return clean, 0.0, 0.0
+    # The share of the elevator is no part of the moment that deployment adds: only that moment has the factor.
+    two = bends(more, [case], speed=ground.wanted, level_thrust=held)
+    return clean, crow, (float(two.crow[0]) - crow) / (_MORE_MOMENT - 1.0)
+
+
+@dataclass(frozen=True, kw_only=True)
+class _CleanShift:
+    """Bend of the clean plane over what is computed, from pulls without crow: rad/s, its one sigma, and the number of
+    pulls with crow that share it."""
+
+    value: float
+    sigma: float
+    shared: int
+
+
+def _clean_shift(ground: Ground, evidence: Sequence[Evidence]) -> _CleanShift:
+    pulls = [item for item in evidence if isinstance(item, Pull)]
+    weight, total = 1.0 / CLEAN_BEND**2, 0.0
+    for item in pulls:
+        if not item.flight.crow:
+            weight += 1.0 / item.sigma**2
+            total += (item.rate - _bend(ground, item.flight)[0]) / item.sigma**2
+    shared = sum(item.flight.crow for item in pulls)
+    return _CleanShift(value=total / weight, sigma=weight**-0.5, shared=shared)
+
+
+def _without_shift(item: Pull, clean: _CleanShift) -> tuple[float, float]:
+    """A pull with the clean plane's own shift taken out, and its one sigma, rad/s.
+
+    Pulls with crow share the doubt of that shift: n of them with n times its variance each say together what they say.
+    """
+    if not item.flight.crow:
+        return item.rate, math.hypot(item.sigma, CLEAN_BEND)
+    return item.rate - clean.value, math.hypot(item.sigma, math.sqrt(clean.shared) * clean.sigma)
 
 
 def _stick(ground: Ground, flight: Flight, plane: Plane) -> float:

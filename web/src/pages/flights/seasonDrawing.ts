@@ -1,0 +1,74 @@
+// Believed down speed over the season: dates across, speed up, changes as arrows from below.
+import { fixed, spread } from '../../lib/format'
+import type { SeasonRowPage } from '../../lib/generated/pages'
+import { linear } from './ranges'
+
+export interface SeasonDrawing {
+  width: number
+  height: number
+  left: number
+  right: number
+  bottom: number
+  marks: { y: number; text: string }[]
+  days: { x: number; text: string; anchor: 'start' | 'end' }[]
+  wanted: number | null
+  points: { x: number; y: number; low: number; high: number }[]
+  changes: { x: number }[]
+  way: string
+  reading: string
+}
+
+/** The day of an ISO date, as it is written. */
+export const dayWords = (date: string): string => date.slice(0, 10)
+
+const HEIGHT = 190
+
+/** Null with fewer than two known speeds: one point is no picture. */
+export function drawSeason(rows: readonly SeasonRowPage[], wanted: number | null, width: number): SeasonDrawing | null {
+  const told = rows
+    .flatMap((row) => (row.down_m_s === null ? [] : [{ t: Date.parse(row.date), day: dayWords(row.date), speed: row.down_m_s }]))
+    .filter((one) => Number.isFinite(one.t))
+    .sort((a, b) => a.t - b.t)
+  const first = told[0]
+  const last = told.at(-1)
+  if (first === undefined || last === undefined || told.length < 2) return null
+  const axis = linear([
+    ...told.flatMap(({ speed }) => [speed.value - (speed.spread ?? 0), speed.value + (speed.spread ?? 0)]),
+    ...(wanted === null ? [] : [wanted]),
+  ])
+  const [left, right, top, bottom] = [44, width - 12, 10, HEIGHT - 24]
+  const span = last.t - first.t
+  // Where all is of one day its order is all there is to show.
+  const across = (t: number, order: number): number =>
+    left + 8 + (right - left - 16) * (span > 0 ? (t - first.t) / span : order / (told.length - 1))
+  const y = (speed: number): number => bottom - axis.at(speed) * (bottom - top)
+  const points = told.map(({ t, speed }, order) => ({
+    x: across(t, order),
+    y: y(speed.value),
+    low: y(speed.value - (speed.spread ?? 0)),
+    high: y(speed.value + (speed.spread ?? 0)),
+  }))
+  const changes = rows
+    .filter((row) => row.what === 'change' || row.what === 'part')
+    .map((row) => Date.parse(row.date))
+    .filter((t) => span > 0 && t >= first.t && t <= last.t)
+    .map((t) => ({ x: across(t, 0) }))
+  const said = (one: (typeof told)[number]): string => spread(one.speed.value, one.speed.spread, 'm/s')
+  return {
+    width,
+    height: HEIGHT,
+    left,
+    right,
+    bottom,
+    marks: axis.marks.map((mark) => ({ y: y(mark), text: Number.isInteger(mark) ? fixed(mark, 0) : fixed(mark) })),
+    days: [
+      { x: left, text: first.day, anchor: 'start' },
+      ...(last.day === first.day ? [] : [{ x: right, text: last.day, anchor: 'end' as const }]),
+    ],
+    wanted: wanted === null ? null : y(wanted),
+    points,
+    changes,
+    way: points.map((point, order) => `${order === 0 ? 'M' : 'L'}${point.x.toFixed(1)} ${point.y.toFixed(1)}`).join(''),
+    reading: `Down speed believed: ${said(first)} on ${first.day}, ${said(last)} on ${last.day}${wanted === null ? '' : `, wanted ${fixed(wanted)} m/s`}.`,
+  }
+}

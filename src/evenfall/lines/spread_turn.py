@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from evenfall.estimate import Estimate, combine
 from evenfall.lines.balance import Airframe, airframe
@@ -72,6 +72,7 @@ def bend_estimates(
     first = solve(late, None)
     last = solve(early, first)
     others = {item.name: solve(item.frame, first) for item in moved}
+    more = solve(_with_moment(late), first)
     found: list[tuple[Estimate | None, Estimate | None]] = []
     for index, answer in enumerate(nominal):
         if not answer.converged:
@@ -83,9 +84,18 @@ def bend_estimates(
         if first.straight.converged[index] and last.straight.converged[index]:
             clean["sections.transition"] = 0.5 * float(last.clean[index] - first.clean[index])
             crow["sections.transition"] = 0.5 * float(last.crow[index] - first.crow[index])
-        crow["corrections.crow_moment"] = answer.crow * late.plane.doubt.sigma("crow_moment")
+        if first.straight.converged[index] and more.straight.converged[index]:
+            crow["corrections.crow_moment"] = float(more.crow[index] - first.crow[index])
         found.append((combine(answer.clean, clean), combine(answer.crow, crow)))
     return tuple(found)
+
+
+def _with_moment(frame: Airframe) -> Airframe:
+    """The frame with the moment of crow one sigma larger: an elevator share that cures the bend does not cure that."""
+    plane = frame.plane
+    factor = plane.corrections.crow_moment * math.exp(plane.doubt.sigma("crow_moment"))
+    corrections = replace(plane.corrections, crow_moment=factor)
+    return replace(frame, plane=replace(plane, corrections=corrections))
 
 
 def roll_estimates(

@@ -86,7 +86,7 @@ class Engine:
         self._sheets: Kept[SheetPage] = Kept(2)
         self._printed: Kept[bytes] = Kept(6)
         self._printer = Printer()
-        self.flights = FlightEngine(workspace)
+        self.flights = FlightEngine(workspace, self)
 
     def answer(self, ask: Ask, *, progress: Progress, cancelled: Callable[[], bool]) -> Page:
         """The page of `evenfall.sheet.schema.TOPICS` that answers.
@@ -118,7 +118,7 @@ class Engine:
             found = [entry for entry in self._workspace.folder_page().planes if entry.file == plane]
             plan = next((name for entry in found for name in entry.plans), None)
         try:
-            self._follow(self._saved_side(plane, plan, air or AirAsk(), {}), _silent)
+            self._follow(self.saved_side(plane, plan, air or AirAsk(), {}), _silent)
         except InputError:
             return
 
@@ -133,7 +133,9 @@ class Engine:
             text = edited_text(text, edits)
         return text, revision
 
-    def _plane_file(self, name: str, edits: Mapping[str, Value]) -> PlaneFile:
+    def plane_file(self, name: str, edits: Mapping[str, Value]) -> PlaneFile:
+        """A plane file of the folder with edits that are not saved yet."""
+
         text, _ = self._plane_text(name, edits)
 
         def read() -> PlaneFile:
@@ -145,7 +147,7 @@ class Engine:
 
     def _side(self, ask: Ask, *, in_flight: bool = False) -> Side:
         """What is asked about; `in_flight` leaves out how the corners are fitted, which changes nothing in flight."""
-        side = self._saved_side(ask.plane, ask.plan, ask.air, ask.edits)
+        side = self.saved_side(ask.plane, ask.plan, ask.air, ask.edits)
         if ask.changes is None:
             return side
         from evenfall.sheet.plan_edit import apply_changes
@@ -156,11 +158,12 @@ class Engine:
         changed = apply_changes(plan, changes, side.file.plane)
         return replace(side, plan=changed, plan_name=f"{side.plan_name}, changed")
 
-    def _saved_side(self, plane: str, plan: str | None, air: AirAsk, edits: Mapping[str, Value]) -> Side:
+    def saved_side(self, plane: str, plan: str | None, air: AirAsk, edits: Mapping[str, Value]) -> Side:
+        """A plane and a plan of the folder as they are saved, `edits` of the plane besides."""
         from evenfall.radio.plan import present_plan
         from evenfall.radio.planfile import parse_plan
 
-        file = self._plane_file(plane, edits)
+        file = self.plane_file(plane, edits)
         if plan is None:
             return Side(file=file, air=air, plan=present_plan(file.plane), plan_file=None, plan_name="as it is now")
         text, _ = self._workspace.plan_text(plan)
@@ -174,7 +177,8 @@ class Engine:
 
     # What is kept
 
-    def _made_ready(self, file: PlaneFile, air: AirAsk, say: Progress) -> Ready:
+    def made_ready(self, file: PlaneFile, air: AirAsk, say: Progress) -> Ready:
+        """A plane made ready in an air; kept."""
         from evenfall.workflow import prepare
 
         return self._ready.get((file.content_hash, air), lambda: prepare(file, _air(air), progress=say))
@@ -182,14 +186,14 @@ class Engine:
     def _prediction(self, side: Side, say: Progress) -> Predicted:
         from evenfall import workflow
 
-        ready = self._made_ready(side.file, side.air, say)
+        ready = self.made_ready(side.file, side.air, say)
         known = self._predicted.get(side.key, lambda: workflow.predict(ready, side.plan, progress=say))
         return replace(known, plan_name=side.plan_name)
 
     def _tuning(self, file: PlaneFile, air: AirAsk, say: Progress) -> TuneAnswer:
         from evenfall import workflow
 
-        ready = self._made_ready(file, air, say)
+        ready = self.made_ready(file, air, say)
         return self._tuned.get((file.content_hash, air), lambda: workflow.tune(ready, progress=say))
 
     def _follow(self, side: Side, say: Progress) -> QuickAnswer:
@@ -202,7 +206,7 @@ class Engine:
         """A plane made ready, and the tables a plan needs."""
         from evenfall import workflow
 
-        ready = self._made_ready(side.file, side.air, say)
+        ready = self.made_ready(side.file, side.air, say)
         family = workflow.family_of(ready, side.plan)
         shafts = self._shafts.get(side.plane_key, lambda: workflow.shafts_of(ready))
         return ready, shafts, self._tables.get((side.plane_key, family), lambda: workflow.tables_of(ready, family))
@@ -224,7 +228,7 @@ class Engine:
         from evenfall.radio.planfile import plan_text
         from evenfall.sheet.plan_view import plan_view
 
-        file = self._plane_file(ask.plane, ask.edits)
+        file = self.plane_file(ask.plane, ask.edits)
         text: str | None = None
         revision, label, tuned = 0, "as it is now", None
         state: Literal["as it is", "tuned", "edited", "frozen", "proven"] = "as it is"
@@ -245,7 +249,7 @@ class Engine:
     def _tune(self, ask: Ask, say: Progress) -> Page:
         from evenfall.sheet.make import tune_page
 
-        return tune_page(self._tuning(self._plane_file(ask.plane, ask.edits), ask.air, say))
+        return tune_page(self._tuning(self.plane_file(ask.plane, ask.edits), ask.air, say))
 
     def _map(self, ask: Ask, say: Progress) -> Page:
         from evenfall import workflow
@@ -270,15 +274,15 @@ class Engine:
         from evenfall import workflow
         from evenfall.sheet.map_page import shaft_page
 
-        file = self._plane_file(ask.plane, ask.edits)
-        return shaft_page(workflow.shaft_picture(self._made_ready(file, ask.air, say)))
+        file = self.plane_file(ask.plane, ask.edits)
+        return shaft_page(workflow.shaft_picture(self.made_ready(file, ask.air, say)))
 
     def _stick(self, ask: Ask, say: Progress) -> Page:
         from evenfall import workflow
         from evenfall.sheet.map_page import stick_page
 
         side = self._side(ask)
-        ready = self._made_ready(side.file, side.air, say)
+        ready = self.made_ready(side.file, side.air, say)
         answer = workflow.holding_stick(ready, side.plan, inverted=ask.inverted)
         return stick_page(replace(answer, plan_name=side.plan_name))
 
@@ -300,7 +304,7 @@ class Engine:
         if ask.other is None:
             raise InputError("a comparison needs a second side: say which plane and plan")
         answers, rolls = [], []
-        for side in (self._side(ask), self._saved_side(ask.other.plane, ask.other.plan, ask.air, {})):
+        for side in (self._side(ask), self.saved_side(ask.other.plane, ask.other.plan, ask.air, {})):
             ready, shafts, tables = self._followed(side, say)
             answers.append(workflow.follow(ready, side.plan, side.plan_name, shafts=shafts, tables=tables))
             rolls.append(workflow.down_rolls(answers[-1], tables))
@@ -310,7 +314,7 @@ class Engine:
         from evenfall.sheet.bench_view import kinematics_page
 
         side = self._side(ask)
-        ready = self._made_ready(side.file, side.air, say)
+        ready = self.made_ready(side.file, side.air, say)
         return kinematics_page(
             side.file, side.plan, name=side.plan_name, without_offset=ask.without_offset, ready=ready
         )
@@ -320,7 +324,7 @@ class Engine:
         from evenfall.sheet.bench_page import bench_page
 
         side = self._needs_plan(ask)
-        ready = self._made_ready(side.file, side.air, say)
+        ready = self.made_ready(side.file, side.air, say)
         measured = self._workspace.readings_path(ask.plan or "")
         known = workflow.bench_known(ready, side.plan, measured)[1] if measured.exists() else ()
         answer = workflow.bench(ready, side.plan, measured=measured if known else None, progress=say)
@@ -387,7 +391,7 @@ class Engine:
         from evenfall import workflow
         from evenfall.sheet.sheet_page import sheet_date, sheet_page
 
-        side = self._saved_side(plane, plan, air, {})
+        side = self.saved_side(plane, plan, air, {})
         text, _ = self._workspace.plan_text(plan)
         day = date or sheet_date(Path(self._workspace.folder_page().folder) / plan).isoformat()
 
@@ -411,7 +415,7 @@ class Engine:
 
         Raises `InputError` with the reasons where there is none.
         """
-        answer = self._tuning(self._plane_file(plane, {}), air or AirAsk(), progress)
+        answer = self._tuning(self.plane_file(plane, {}), air or AirAsk(), progress)
         if level is not None or arrangement is not None:
             from evenfall.workflow import plan_of_candidate
 

@@ -35,6 +35,8 @@ STATIC = Path(__file__).with_name("static")
 UPLOAD_LIMIT = 500_000
 """Largest file taken, bytes."""
 ENTER_LIMIT = 200
+WRITE_AT = 1_000_000
+"""Bytes of a file on its way that are held before they are written."""
 WAITING_SHEETS = 8
 """Sheets that may wait to be printed."""
 
@@ -47,6 +49,14 @@ MISSING = (
     "The page is missing from this installation. Install Evenfall again; in a source folder, build it with "
     "`npm ci && npm run build` in web/.\n"
 )
+KIND_WORDS = {
+    "csv": "A table of a recorded flight: look at its columns and lines, then confirm them.",
+    "gpx": "A recorded way: look at its lines, then confirm them.",
+    "nmea": "A receiver's sentences: look at the lines, then confirm them.",
+    "wav": "A sound: choose the part in which the propeller is heard.",
+    "other": "",
+}
+"""What can be done with a file of each kind."""
 SHEETS: dict[str, tuple[SheetKind, str, str]] = {
     "/sheet.pdf": ("pdf", "application/pdf", PRINT_POLICY),
     "/sheet.html": ("html", "text/html; charset=utf-8", ""),
@@ -82,6 +92,7 @@ class Application:
             *(Route(path, self._sheet) for path in SHEETS),
             Route("/file/{name}", self._file),
             Route("/upload", self._upload, methods=["POST"]),
+            Route("/original", self._original, methods=["POST"]),
             Route("/enter", self._enter, methods=["GET", "POST"]),
             Route("/{name}", self._other),
         ]
@@ -204,6 +215,42 @@ class Application:
             return {"file": done.file, "revision": done.revision, "words": done.words}
 
         return JSONResponse(await asyncio.to_thread(write))
+
+    async def _original(self, request: Request) -> Response:
+        """Take in a file of a flight piece by piece, straight to the disk."""
+        from evenfall.app.incoming import MOST_BYTES, too_long
+
+        _let_in(request)
+        name = request.query_params.get("name", "")
+        if not 0 < len(name) <= 200:
+            raise Refusal(400, "A file needs name=NAME, 1 to 200 characters.")
+        announced = request.headers.get("content-length", "0")
+        if not announced.isdecimal() or int(announced[:20]) > MOST_BYTES:
+            raise Refusal(413, too_long())
+        incoming = await asyncio.to_thread(lambda: self._backend.engine.flights.incoming)
+        arriving = await asyncio.to_thread(incoming.begin)
+        try:
+            waiting = bytearray()
+            async for piece in request.stream():
+                waiting += piece
+                if len(waiting) >= WRITE_AT:
+                    await asyncio.to_thread(arriving.write, bytes(waiting))
+                    waiting.clear()
+            await asyncio.to_thread(arriving.write, bytes(waiting))
+        except BaseException:
+            arriving.drop()
+            raise
+
+        def kept() -> dict[str, object]:
+            from evenfall.sheet.record_page import OriginalAnswer
+
+            made = incoming.keep(arriving, name=name)
+            answer = OriginalAnswer(
+                hash=made.hash, name=made.name, size=made.size, kind=made.kind, words=KIND_WORDS[made.kind]
+            )
+            return answer.model_dump()
+
+        return JSONResponse(await asyncio.to_thread(kept))
 
     async def _enter(self, request: Request) -> Response:
         if request.method != "POST":

@@ -83,6 +83,11 @@ def trimmed(track: Track, candidate: Candidate, *, start: float | None = None, e
     return _candidate(track, candidate.start if start is None else start, candidate.end if end is None else end)
 
 
+def between(track: Track, start: float, end: float) -> Candidate:
+    """The part from `start` to `end`, s of the track, taken as one line whatever its shape."""
+    return _candidate(track, start, end)
+
+
 def wind(track: Track) -> Wind | None:
     """Wind from level flight in several directions, air speed taken as alike in all; None where they do not suffice."""
     speeds = [_motion(time, way)[0] for time, way in _pieces(track)]
@@ -131,7 +136,7 @@ def as_evidence(
                     wind_sigma=(air.sigma if air else 2.0) * level)  # fmt: skip
     speed = float(answer[1]) / scale
     return TracedLine(name=name, flight=flight, time=seconds, way=way - answer[0], sigma=sigma, correlation=correlation,
-                      wander=WANDER, speed=max(speed, 0.1), speed_sigma=max(3 * math.sqrt(float(doubt)), 0.5),
+                      wander=WANDER, speed=max(speed, 0.1), speed_sigma=max(3 * math.sqrt(float(doubt)) / scale, 0.5),
                       fresh=fresh)  # fmt: skip
 
 

@@ -162,6 +162,23 @@ def hear(
     )
 
 
+@dataclass(frozen=True, kw_only=True)
+class Spectrogram:
+    """A sound for the eye: `time` s into the file (n,), `hz` (m,), `above_db` over the noise floor (n, m)."""
+
+    time: Floats = field(repr=False)
+    hz: Floats = field(repr=False)
+    above_db: NDArray[np.float32] = field(repr=False)
+
+
+def spectrogram(recording: Recording, *, manner: Manner = FLIGHT) -> Spectrogram | None:
+    """The sound as it is searched, heard or not; None where it is silent or too short for that."""
+    if recording.silent or len(recording.samples) < 2 * manner.window * recording.rate:
+        return None
+    time, bins, above = _spectra(recording, manner)
+    return Spectrogram(time=time + recording.start, hz=bins, above_db=(10 / math.log(10) * above).astype(np.float32))
+
+
 def _spectra(recording: Recording, manner: Manner) -> tuple[Floats, Floats, Floats]:
     """Times (n,), frequencies (m,), natural logarithm of power over the noise floor (n, m)."""
     step = max(1, int(recording.rate / (2.2 * TOP_HZ)))

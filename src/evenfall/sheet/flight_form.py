@@ -77,6 +77,10 @@ class ClickedPart(OnLine):
     camera_elevation_deg: float | None = Field(default=None, description="Camera looks up so far, for the horizon.")
     clicks: tuple[Click, ...] = Field(max_length=2000, description="Places in order of time.")
 
+    def entry(self) -> dict[str, Any]:
+        """The entry as the reader of the flight file takes it."""
+        return _without_nothing(self.model_dump(mode="python"))
+
 
 class CutPart(OnLine):
     """A line of a recorded flight, confirmed by the pilot."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from evenfall.errors import InputError
@@ -149,3 +149,27 @@ def _quantity(key: str) -> tuple[str, frozenset[str]]:
     if not best:
         return key, frozenset()
     return key[: -len(best) - 1], frozenset(kind for kind, units in KINDS.items() if best in units)
+
+
+def edits_of(given: Sequence[str]) -> dict[str, Value]:
+    """Edits from texts like `propeller.pitch_in=6`: numbers, true and false, else words.
+
+    Raises `InputError` with every text that is none.
+
+    >>> edits_of(["propeller.pitch_in=6", "controller.synchronous=true"])
+    {'propeller.pitch_in': 6.0, 'controller.synchronous': True}
+    """
+    made: dict[str, Value] = {}
+    wrong = []
+    for words in given:
+        key, sign, value = (part.strip() for part in words.partition("="))
+        if not key or not sign or not value:
+            wrong.append(f"{shown(words)} is no change; write KEY=VALUE, for example propeller.pitch_in=6")
+            continue
+        try:
+            made[key] = {"true": True, "false": False}[value] if value in ("true", "false") else float(value)
+        except ValueError:
+            made[key] = value
+    if wrong:
+        raise InputError("\n".join(wrong))
+    return made

@@ -97,8 +97,8 @@ def predict_page(answer: Predicted) -> PredictPage:
                 deployed=roll.deployed,
                 throw_deg=math.degrees(roll.throw),
                 rate_deg_s=math.degrees(roll.rate),
-                rate=_spreading(estimates[0], 180 / math.pi),
-                section=_spreading(estimates[1]),
+                rate=spreading(estimates[0], 180 / math.pi),
+                section=spreading(estimates[1]),
                 retention=Retention(
                     linkage=roll.linkage,
                     section=roll.section,
@@ -116,8 +116,8 @@ def predict_page(answer: Predicted) -> PredictPage:
                 crow_deg_s=math.degrees(bend.crow),
                 clean_deg_50m=math.degrees(bend.clean_bend),
                 crow_deg_50m=math.degrees(bend.crow_bend),
-                clean=_spreading(estimates[0], 180 / math.pi),
-                crow=_spreading(estimates[1], 180 / math.pi),
+                clean=spreading(estimates[0], 180 / math.pi),
+                crow=spreading(estimates[1], 180 / math.pi),
                 cure=bend.cure,
             )
             for bend, estimates in zip(answer.bends, answer.bend_estimates, strict=True)
@@ -127,7 +127,7 @@ def predict_page(answer: Predicted) -> PredictPage:
                 slope_deg=math.degrees(held.slope),
                 stick_percent=100 * held.stick if held.status in _HELD else None,
                 status=held.status.value,
-                stick=_spreading(estimate, 100.0),
+                stick=spreading(estimate, 100.0),
             )
             for held, estimate in zip(answer.survey.holding, answer.sticks, strict=True)
         ),
@@ -153,7 +153,7 @@ def _line_page(line: LineAnswer, estimates: tuple[Estimate | None, ...]) -> Line
 def _steady(entry: SteadyEntry, estimate: Estimate | None) -> Steady:
     state = entry.state
     return Steady(
-        speed_m_s=_spreading(estimate) or Spreading(value=state.speed, spread=None),
+        speed_m_s=spreading(estimate) or Spreading(value=state.speed, spread=None),
         shaft_rpm=state.omega * RPM,
         stable=state.stable,
         drag_n=DragShares(airframe=state.airframe, crow=state.crow, propeller=-state.thrust),
@@ -161,7 +161,7 @@ def _steady(entry: SteadyEntry, estimate: Estimate | None) -> Steady:
     )
 
 
-def _spreading(estimate: Estimate | None, scale: float = 1.0) -> Spreading | None:
+def spreading(estimate: Estimate | None, scale: float = 1.0) -> Spreading | None:
     """An estimate in the page's unit."""
     if estimate is None:
         return None
@@ -263,8 +263,8 @@ def _candidate_page(item: Judged, answer: TuneAnswer) -> CandidatePage:
         shaft_states=one.states,
         margin=one.shaft.margin,
         margin_spread=one.margin_spread,
-        crow=_spreading(one.angle_estimate, 180 / math.pi),
-        speed=_spreading(one.speed_estimate),
+        crow=spreading(one.angle_estimate, 180 / math.pi),
+        speed=spreading(one.speed_estimate),
         fold_probability=one.shaft.fold_probability,
         down_speed_m_s=one.speed,
         reach_m_s=reach,

@@ -1,0 +1,213 @@
+"""A plan carried to another plane: what came along, what was computed anew, what must be flown first."""
+
+from __future__ import annotations
+
+import math
+
+from pydantic import Field
+
+from evenfall.fit.carry import CarriedFactor
+from evenfall.lines.handling import GREATEST_LOAD, Handling
+from evenfall.sheet.make import spreading
+from evenfall.sheet.pages import Page, Spreading
+from evenfall.sheet.plan_view import DiffRow, plan_diff
+from evenfall.workflow import Carried
+
+_NAMES = {
+    "parasite_drag": "drag of body and parts",
+    "crow_drag": "drag of the crow",
+    "braked_propeller_drag": "drag of the braked propeller",
+    "brake_damping": "torque of the motor brake",
+    "thrust": "thrust of the propeller",
+    "crow_moment": "pitching moment of the crow",
+    "roll_deployed": "roll response with crow out",
+}
+_FLOWN = {
+    "parasite_drag": "a vertical down with the crow switched off, or timed level passes both ways",
+    "crow_drag": "a vertical down with crow, stick closed",
+    "braked_propeller_drag": "a vertical down with the crow switched off, stick closed",
+    "brake_damping": "a spin-down behind a guard, or the propeller's note on a down line",
+    "thrust": "timed level passes both ways at full stick",
+    "crow_moment": "a vertical down with crow, elevator left alone, seen from the side",
+    "roll_deployed": "timed rolls on the way down with crow out",
+}
+
+
+class CarriedPage(Page):
+    """One correction on its way."""
+
+    name: str = Field(description="In words.")
+    belongs: str = Field(description="airframe or power train.")
+    share_percent: float = Field(description="How much of it both planes share, percent. Common practice, no source.")
+    reason: str = Field(description="Why so much.")
+    first: float = Field(description="Factor learned on the first plane.")
+    factor: float = Field(description="Factor to begin with on the other.")
+    low: float = Field(description="One sigma lower.")
+    high: float = Field(description="One sigma higher.")
+    carried: bool = Field(description="False: begins as before any flight.")
+
+
+class AnswerPage(Page):
+    """One answer of the plane, on both."""
+
+    what: str = Field(description="What answers to what.")
+    first: str = Field(description="On the first plane, with unit.")
+    other: str = Field(description="On the other, with unit.")
+    met: bool = Field(description="The same, within what can be set.")
+
+
+class FlyFirstPage(Page):
+    """What must be flown first on the other plane."""
+
+    what: str = Field(description="What to fly.")
+    why: str = Field(description="What still hangs on it.")
+
+
+class CarryPage(Page):
+    """A plan carried to another plane."""
+
+    plane: str = Field(description="The plane it comes from.")
+    plan: str = Field(description="Its plan.")
+    other: str = Field(description="The plane it is carried to.")
+    flights: bool = Field(description="Corrections were learned on the first plane.")
+    possible: bool = Field(description="The other plane has a plan.")
+    words: str = Field(description="The answer in a few sentences.")
+    down_m_s: Spreading | None = Field(description="Vertical down of the other with its new plan, stick closed.")
+    before_m_s: Spreading | None = Field(description="The same, had nothing been carried.")
+    wanted_m_s: float = Field(description="The wanted speed, the first plane's.")
+    carried: tuple[CarriedPage, ...] = Field(description="Every correction and how much of it came along.")
+    answers: tuple[AnswerPage, ...] = Field(description="What was matched.")
+    settings: tuple[DiffRow, ...] = Field(description="Settings of both plans where they differ.")
+    margins: tuple[str, ...] = Field(description="Margins of both in words.")
+    fly_first: tuple[FlyFirstPage, ...] = Field(description="What must be flown first, in this order.")
+    voids: tuple[str, ...] = Field(default=(), description="Tests that the change of parts voids.")
+    notes: tuple[str, ...] = Field(description="What to know.")
+
+
+def carry_page(answer: Carried, *, voids: tuple[str, ...] = ()) -> CarryPage:
+    """The page of a carried plan."""
+    first, other = answer.first.ready.file.plane, answer.tuned.ready.file.plane
+    found = answer.plan
+    return CarryPage(
+        plane=first.name,
+        plan=answer.first.plan_name,
+        other=other.name,
+        flights=answer.flights,
+        possible=found is not None,
+        words=_words(answer),
+        down_m_s=spreading(answer.down),
+        before_m_s=spreading(answer.before),
+        wanted_m_s=answer.tuned.ready.wanted,
+        carried=tuple(_factor(item) for item in answer.over.factors),
+        answers=_answers(answer),
+        settings=() if found is None else plan_diff(answer.first.plan, found),
+        margins=_margins(*answer.handling),
+        fly_first=tuple(_fly(item, answer) for item in answer.first_to_fly[:4]) if found is not None else (),
+        voids=voids,
+        notes=_notes(answer),
+    )
+
+
+def _words(answer: Carried) -> str:
+    other, first = answer.tuned.ready.file.plane.name, answer.first.ready.file.plane.name
+    if answer.plan is None:
+        return f"{other} has no plan that behaves like {first}. evenfall tune says which limit stands in the way."
+    if answer.down is None:
+        return f"{other} has no steady vertical down with the stick closed under this plan."
+    words = f"{other} comes down at {answer.down.value:.1f} ± {answer.down.spread:.1f} m/s with the stick closed"
+    if answer.before is not None and answer.flights:
+        before = f"{answer.before.value:.1f} ± {answer.before.spread:.1f}"
+        return f"{words}; without what {first} has taught it would be {before}."
+    return f"{words}. No flights of {first} were given, so only its behaviour is carried."
+
+
+def _factor(item: CarriedFactor) -> CarriedPage:
+    name, _, level = item.name.partition(":")
+    return CarriedPage(
+        name=_NAMES[name] + (f" at level {level}" if level else ""),
+        belongs=item.belongs,
+        share_percent=100 * item.share,
+        reason=item.reason if item.known > 0.05 else f"{item.reason}; flights have said nothing of it",
+        first=item.first,
+        factor=item.factor,
+        low=item.factor * math.exp(-item.sigma),
+        high=item.factor * math.exp(item.sigma),
+        carried=item.carried,
+    )
+
+
+def _answers(answer: Carried) -> tuple[AnswerPage, ...]:
+    one, two = answer.handling
+    rows = []
+    for row in answer.throws:
+        if row.surface == "rudder" and row.met:
+            continue
+        words = {"aileron": "roll", "elevator": "pull", "rudder": "rudder"}[row.surface]
+        rows.append(
+            AnswerPage(
+                what=f"{row.phase}: {words} at full stick",
+                first=_reply(row.surface, row.first, one),
+                other=_reply(row.surface, row.other, two),
+                met=row.met,
+            )
+        )
+    return tuple(rows)
+
+
+def _reply(surface: str, throw: float, of: Handling) -> str:
+    angle = f"{math.degrees(throw):.1f} deg"
+    if surface == "aileron":
+        return f"{math.degrees(of.roll_at(throw)):.0f} deg/s at {angle}"
+    if surface == "elevator" and of.elevator_per_g > 1e-6:
+        load = throw / of.elevator_per_g
+        limit = of.greatest_load
+        if limit is not None and load > limit:
+            return f"stall at {limit:.1f} g before {angle}"
+        return f"{load:.1f} g at {angle}"
+    return angle
+
+
+def _margins(first: Handling, other: Handling) -> tuple[str, ...]:
+    apart = (other.static_margin - first.static_margin) * other.mean_chord
+    where = "further back" if apart > 0 else "further forward"
+    rows = [
+        f"Static margin {100 * first.static_margin:.1f} % of the chord on the first, "
+        f"{100 * other.static_margin:.1f} % on the other; "
+        f"the same margin lies {1000 * abs(apart):.0f} mm {where}. Body left out on both."
+    ]
+    loads = [
+        f"beyond {GREATEST_LOAD:.0f} g" if item.greatest_load is None else f"{item.greatest_load:.1f} g"
+        for item in (first, other)
+    ]
+    rows.append(f"Stall at the wanted speed: {loads[0]} on the first, {loads[1]} on the other.")
+    return tuple(rows)
+
+
+def _fly(item: CarriedFactor, answer: Carried) -> FlyFirstPage:
+    name = item.name.partition(":")[0]
+    share = sum(
+        cause.share
+        for cause in (answer.down.causes if answer.down is not None else ())
+        if f"corrections.{item.name}" in cause.name
+    )
+    doubt = f"{_NAMES[name]}: known to {100 * item.sigma:.0f} % on this plane"
+    return FlyFirstPage(
+        what=_FLOWN[name],
+        why=f"{doubt}; {100 * share:.0f} % of the doubt of the down speed" if share > 0.005 else doubt,
+    )
+
+
+def _notes(answer: Carried) -> tuple[str, ...]:
+    notes = [
+        "How much two planes share of a correction is an estimate of ours (common practice, no source). Fly the cards "
+        "of the sheet in their order, as on a new plane."
+    ]
+    if not answer.same_way:
+        notes.append("Crow cannot go the same way on the other plane; what was learned of it counts for less.")
+    if abs(answer.own_speed - answer.tuned.ready.wanted) > 0.05:
+        notes.append(
+            f"The other plane's file asks for {answer.own_speed:.1f} m/s; the first plane's "
+            f"{answer.tuned.ready.wanted:.1f} m/s was taken."
+        )
+    notes.append("None of the corrections belongs to the pilot: throws, soft parts and phases carry the feel instead.")
+    return tuple(notes)

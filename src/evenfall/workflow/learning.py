@@ -1,0 +1,160 @@
+"""Learn: what flights say about a plane with a plan, before and after, and what to change and fly next."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+
+from evenfall.air import Air
+from evenfall.errors import EvenfallError, Fault, InputError
+from evenfall.fit.calibrate import Calibration, calibrate
+from evenfall.fit.expected import expectations
+from evenfall.fit.ground import Ground
+from evenfall.fit.learned import Learned, prior, taught
+from evenfall.logs.evidence import Evidence
+from evenfall.logs.evidence_entries import FlightRecord, Recorded, Sound
+from evenfall.logs.evidence_file import load_flight
+from evenfall.logs.recording import kind_of_file
+from evenfall.radio.plan import Plan
+from evenfall.workflow.gathering import Gathered, evidence_of, together
+from evenfall.workflow.prediction import Predicted, predict
+from evenfall.workflow.ready import PlaneInput, PlanInput, Progress, Ready, made_ready, plane_and_plan, silent
+
+__all__ = ["Gathered", "LearnAnswer", "evidence_of", "flight_of", "learn"]
+
+FlightInput = str | os.PathLike[str] | FlightRecord
+"""A flight as a job takes it: path of its file, or of a record or a sound by itself, or read already."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class LearnAnswer:
+    """What flights have taught.
+
+    Args:
+        records: the flights. gathered: evidence of all of them together.
+        ground, calibration: None where there was nothing to learn from.
+        untaught, taught: predictions of the plan before and after, in the same air and at the same wanted speed.
+    """
+
+    ready: Ready
+    plan: Plan
+    plan_name: str
+    records: tuple[FlightRecord, ...]
+    gathered: Gathered
+    ground: Ground
+    calibration: Calibration | None
+    untaught: Predicted
+    taught: Predicted | None
+
+
+def flight_of(given: FlightInput) -> FlightRecord:
+    """A flight: read from its file, or made of a record (its lines are cut out by themselves) or a sound alone."""
+    if isinstance(given, FlightRecord):
+        return given
+    path = Path(given)
+    if path.suffix.lower() == ".toml" or not path.is_file():
+        return load_flight(path)
+    kind = kind_of_file(path)
+    if kind == "other":
+        raise InputError(
+            f"{path}: is neither a flight file (NAME.flight.toml) nor a record that is read (CSV, GPX, NMEA, WAV)"
+        )
+    if kind == "wav":
+        from evenfall.logs.evidence_entries import LINES, Flown
+
+        down = Flown(slope=LINES["vertical down"], line="vertical down")
+        entry: Recorded | Sound = Sound(name=path.name, where="sound.0", what="line", flown=down, file=path.name)
+    else:
+        entry = Recorded(name=path.name, where="recorded.0", file=path.name)
+    return FlightRecord(path=str(path), entries=(entry,))
+
+
+def learn(
+    plane: PlaneInput,
+    plan: PlanInput,
+    records: Sequence[FlightInput],
+    *,
+    folder: Path | None = None,
+    before: Learned | None = None,
+    air: Air | None = None,
+    untaught: Predicted | None = None,
+    progress: Progress = silent,
+) -> LearnAnswer:
+    """What flights of a plane with a plan teach.
+
+    Args:
+        plane, plan: paths, or loaded. records: flights, all flown with that plan.
+        folder: where the files they name lie; None is beside each flight file.
+        before: what was believed before; None is the engine's prior. air: of the predictions.
+        untaught: the prediction before flights where it is known already.
+
+    Raises `FileFaults` for files that cannot be used.
+    """
+    flights = tuple(flight_of(record) for record in records)
+    given, chosen, name = plane_and_plan(plane, plan)
+    ready = untaught.ready if untaught is not None else made_ready(given, air, progress=progress)
+    untaught = untaught or predict(ready, chosen, progress=progress)
+    gathered = together([evidence_of(one, ready, chosen, folder=folder, progress=progress) for one in flights])
+    progress("learning")
+    ground = Ground(frame=ready.frame, unit=ready.unit, plan=chosen, wanted=ready.wanted)
+    gathered = _expected(ground, gathered)
+    calibration, after = None, None
+    if gathered.evidence:
+        calibration = calibrate(ground, gathered.evidence, before=before)
+        progress("with what was learned")
+        after = predict(taught_ready(ready, calibration.learned, chosen), chosen)
+    return LearnAnswer(
+        ready=ready,
+        plan=chosen,
+        plan_name=name,
+        records=flights,
+        gathered=gathered,
+        ground=ground,
+        calibration=calibration,
+        untaught=untaught,
+        taught=after,
+    )
+
+
+def taught_ready(ready: Ready, learned: Learned, plan: Plan) -> Ready:
+    """The plane with what was learned, in the same air and at the same wanted speed."""
+    plane = taught(ready.file.plane, learned, level=plan.motor.level)
+    return replace(
+        ready,
+        file=replace(ready.file, plane=plane),
+        frame=replace(ready.frame, plane=plane),
+        unit=replace(ready.unit, plane=plane),
+    )
+
+
+def _expected(ground: Ground, gathered: Gathered) -> Gathered:
+    """The pieces of which the engine expects a number at all; the others become faults."""
+    names = prior().names
+    kept: list[tuple[Evidence, str]] = []
+    faults: list[Fault] = []
+
+    def wrong(pieces: Sequence[Evidence]) -> str:
+        try:
+            found = expectations(ground, pieces, names, np.zeros(len(names)), np.ones(len(pieces)))
+        except (EvenfallError, ArithmeticError, ValueError, IndexError) as error:
+            return str(error) or "the engine finds no answer on that line"
+        sound = all(np.all(np.isfinite(one.residual)) and np.all(np.isfinite(one.jacobian)) for one in found)
+        return "" if sound else "the engine finds no answer on that line"
+
+    if not gathered.evidence or not wrong(gathered.evidence):
+        return gathered
+    for piece, source in zip(gathered.evidence, gathered.sources, strict=True):
+        if words := wrong([piece]):
+            faults.append(Fault(where=source, message=f"{piece.name}: {words}"))
+        else:
+            kept.append((piece, source))
+    return replace(
+        gathered,
+        evidence=tuple(piece for piece, _ in kept),
+        sources=tuple(source for _, source in kept),
+        faults=(*gathered.faults, *faults),
+    )

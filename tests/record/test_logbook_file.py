@@ -1,44 +1,397 @@
-"""The logbook file: made, backed up, damaged and restored."""
+"""The logbook's files damaged, torn, missing, old, full, killed: nothing entered is lost, and what was done is said."""
 
+from __future__ import annotations
+
+import os
+import random
+import shutil
+import sqlite3
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
 from pathlib import Path
+from types import ModuleType
+from typing import Any
 
 import pytest
 
 from evenfall.errors import InputError
-from evenfall.record.logbook_file import BACKUPS, FILE, backups, open_logbook
+from evenfall.record import entries as lines
+from evenfall.record.logbook import FOLDER, Logbook
+from evenfall.record.logbook_file import BACKUPS, FILE, backups
+from evenfall.record.rows import FlightRow
+
+WRITER = """
+import sys
+from pathlib import Path
+from evenfall.record.logbook import Logbook
+from evenfall.record.rows import FlightRow
+book = Logbook(Path(sys.argv[1]))
+for number in range(int(sys.argv[3])):
+    row = FlightRow(token=f"{sys.argv[2]}-{number}", date="2026-05-01", notes="seen " * (number % 7 * 40))
+    print(book.save_flight(row), flush=True)
+"""
+KINDS = [pytest.param(25, id="everyday"), pytest.param(200, marks=pytest.mark.long, id="long")]
 
 
-def _enter(folder: Path, token: str) -> None:
-    base, _ = open_logbook(folder)
-    base.execute("insert into flight (token, date, place, notes) values (?, '2026-05-01', 'field', '')", (token,))
-    base.close()
+def _writer(folder: Path, name: str, count: int) -> subprocess.Popen[str]:
+    command = [sys.executable, "-c", WRITER, str(folder), name, str(count)]
+    return subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
 
 
-def test_damaged_file_is_set_aside_and_the_backup_restored(tmp_path: Path) -> None:
-    _enter(tmp_path, "one")
-    open_logbook(tmp_path)[0].close()
-    bad = b"no logbook at all" * 300
-    (tmp_path / FILE).write_bytes(bad)
-    base, note = open_logbook(tmp_path)
-    assert base.execute("select token from flight").fetchall() == [("one",)]
-    assert "set aside as logbook.damaged-1.sqlite" in note
-    assert (tmp_path / "logbook.damaged-1.sqlite").read_bytes() == bad
-    base.close()
+def _tokens(folder: Path) -> set[str]:
+    with Logbook(folder) as book:
+        assert book.note == ""
+        return {flight.token for flight in book.flights()}
+
+
+@pytest.fixture
+def filled(tmp_path: Path, made: ModuleType) -> tuple[Path, Any]:
+    """A folder with a filled logbook that was opened twice, and all it holds."""
+    with Logbook(tmp_path / "whole") as book:
+        made.fill(book)
+    with Logbook(tmp_path / "whole") as book:
+        held = made.everything(book)
+    Logbook(tmp_path / "whole").close()
+    return tmp_path / "whole", held
+
+
+def _opened(folder: Path, made: ModuleType) -> tuple[Any, str]:
+    with Logbook(folder) as book:
+        return made.everything(book), book.note
+
+
+@pytest.mark.parametrize("count", KINDS)
+def test_killed_writers_lose_nothing_acknowledged(tmp_path: Path, count: int) -> None:
+    draw, said = random.Random(6), set()
+    for run in range(count):
+        writer = _writer(tmp_path, str(run), 10_000)
+        assert writer.stdout is not None
+        first = writer.stdout.readline().strip()
+        time.sleep(draw.uniform(0.0, 0.03))
+        writer.kill()
+        said |= {first, *writer.stdout.read().split("\n")[:-1]}
+        writer.communicate()
+        if run % 5 == 4 or run == count - 1:
+            held = _tokens(tmp_path)
+            assert said <= held
+            assert len(held - said) <= run + 1
+    assert len(said) >= count
+
+
+def test_a_program_killed_between_both_files_loses_nothing(filled: tuple[Path, Any], made: ModuleType) -> None:
+    """The entry stands in the file of entries and not in the database yet."""
+    folder, held = filled
+    before = (folder / FOLDER / FILE).read_bytes()
+    with Logbook(folder) as book:
+        book.save_flight(FlightRow(token="last", date="2026-06-01"))
+        after = made.everything(book)
+    (folder / FOLDER / FILE).write_bytes(before)
+    assert _opened(folder, made) == (after, "")
+    assert after != held
+
+
+def test_another_program_s_entry_in_flight_is_taken_up_by_the_next_writer(tmp_path: Path) -> None:
+    with Logbook(tmp_path) as book:
+        book.save_flight(FlightRow(token="a", date="2026-05-01"))
+        line = lines.Entry(
+            n=2,
+            at="2026-05-02T00:00:00.000000Z",
+            what="flight",
+            row=lines.read_line(book.entries()[0]).row | {"token": "b"},  # type: ignore[union-attr, operator]
+        )
+        lines.append(tmp_path / FOLDER / lines.FILE, [line])
+        book.save_flight(FlightRow(token="c", date="2026-05-03"))
+        assert [row.token for row in book.flights()] == ["a", "b", "c"]
+    assert _tokens(tmp_path) == {"a", "b", "c"}
+
+
+def test_two_writers_in_two_programs(tmp_path: Path) -> None:
+    writers = [_writer(tmp_path, name, 25) for name in "ab"]
+    said = [writer.communicate() for writer in writers]
+    assert [err for _, err in said] == ["", ""]
+    assert {line for out, _ in said for line in out.split()} == _tokens(tmp_path)
+    assert len(_tokens(tmp_path)) == 50
+
+
+@pytest.mark.parametrize("count", KINDS)
+def test_a_changed_byte_anywhere_is_harmless_or_put_right(
+    tmp_path: Path, filled: tuple[Path, Any], made: ModuleType, count: int
+) -> None:
+    """Whatever byte of whatever file: all that was entered is there, or an original is named as damaged."""
+    whole, held = filled
+    draw, outcomes = random.Random(20260501), {"harmless": 0, "put right": 0, "original named": 0}
+    files = sorted(path.relative_to(whole) for path in whole.rglob("*") if path.is_file() and path.stat().st_size)
+    assert len(files) >= 5
+    for case in range(count):
+        folder = tmp_path / f"case-{case}"
+        shutil.copytree(whole, folder)
+        path = folder / (Path(FOLDER) / FILE if case % 2 else draw.choice(files))
+        body = bytearray(path.read_bytes())
+        place = draw.randrange(100 if case % 10 == 1 else len(body))
+        body[place] ^= draw.randrange(1, 256)
+        path.write_bytes(body)
+        found, note = _opened(folder, made)
+        assert found == held, (path.name, place, note)
+        assert not note or "Nothing is missing." in note, note
+        with Logbook(folder) as book:
+            assert book.note == "", (path.name, place)
+            named = book.damaged_originals()
+        assert bool(named) == (path.parent.name == "originals")
+        outcomes["original named" if named else "put right" if note else "harmless"] += 1
+        shutil.rmtree(folder)
+    assert outcomes["put right"] >= count // 4, outcomes
+
+
+@pytest.mark.parametrize("share", [0.0, 0.001, 0.3, 0.7, 0.999])
+@pytest.mark.parametrize("name", [FILE, lines.FILE])
+def test_a_file_cut_short_by_a_power_cut(filled: tuple[Path, Any], made: ModuleType, name: str, share: float) -> None:
+    folder, held = filled
+    path = folder / FOLDER / name
+    os.truncate(path, int(share * path.stat().st_size))
+    found, note = _opened(folder, made)
+    assert found == held
+    if name == FILE:
+        assert "set aside as logbook.damaged-1.sqlite" in note
+        assert note.endswith("Nothing is missing.")
+    assert _opened(folder, made) == (held, "")
+
+
+@pytest.mark.parametrize("gone", [(FILE,), (lines.FILE,), (FILE, "backups"), (lines.FILE, "backups")])
+def test_missing_files_are_written_again(filled: tuple[Path, Any], made: ModuleType, gone: tuple[str, ...]) -> None:
+    folder, held = filled
+    for name in gone:
+        found = backups(folder / FOLDER / FILE) if name == "backups" else [folder / FOLDER / name]
+        for path in found:
+            path.unlink()
+    found, note = _opened(folder, made)
+    assert found == held
+    assert f"{gone[0]} was missing and was written again" in note
+
+
+def test_database_and_entries_both_gone_leave_the_backup(filled: tuple[Path, Any], made: ModuleType) -> None:
+    folder, held = filled
+    for name in (FILE, lines.FILE):
+        (folder / FOLDER / name).unlink()
+    found, note = _opened(folder, made)
+    assert found == held
+    assert "what was entered last may be lost" in note
+
+
+def test_all_three_damaged_keep_what_is_sound_and_say_what_is_not(filled: tuple[Path, Any], made: ModuleType) -> None:
+    folder, _ = filled
+    whole = lines.read_entries(folder / FOLDER / lines.FILE)
+    for path in (folder / FOLDER / FILE, *backups(folder / FOLDER / FILE)):
+        path.write_bytes(b"no logbook at all" * 300)
+    body = (folder / FOLDER / lines.FILE).read_bytes().split(b"\n")
+    body[7] = body[7].replace(b"f", b"g", 1)
+    (folder / FOLDER / lines.FILE).write_bytes(b"\n".join(body))
+    with Logbook(folder) as book:
+        assert "Entries lost: 1 (number 7)." in book.note
+        assert len(book.entries()) == len(whole.entries) - 1
+        assert book.learned("Demo") is not None
+    assert (folder / FOLDER / "logbook.damaged-1.sqlite").read_bytes() == b"no logbook at all" * 300
+    with Logbook(folder) as book:
+        assert book.note == ""
+
+
+def test_text_lost_leaves_the_flights_that_named_it(filled: tuple[Path, Any]) -> None:
+    folder, _ = filled
+    for path in (folder / FOLDER / FILE, *backups(folder / FOLDER / FILE)):
+        path.unlink()
+    body = (folder / FOLDER / lines.FILE).read_bytes().split(b"\n")
+    del body[1]
+    (folder / FOLDER / lines.FILE).write_bytes(b"\n".join(body))
+    with Logbook(folder) as book:
+        assert "Entries lost: 1 (number 1)." in book.note
+        assert [row.plane for row in book.flights()] == [None] * 3
+
+
+def test_last_lines_lost_are_not_called_whole(filled: tuple[Path, Any]) -> None:
+    folder, _ = filled
+    for path in (folder / FOLDER / FILE, *backups(folder / FOLDER / FILE)):
+        path.unlink()
+    body = (folder / FOLDER / lines.FILE).read_bytes()
+    (folder / FOLDER / lines.FILE).write_bytes(body[:-20] + b"x" + body[-19:])
+    with Logbook(folder) as book:
+        assert "What was entered last may be missing." in book.note
+
+
+def test_a_logbook_joined_from_two_machines_keeps_both(tmp_path: Path, made: ModuleType) -> None:
+    """A folder that was synced while both wrote: the database of one, the file of entries of the other."""
+    for name in ("one", "two"):
+        with Logbook(tmp_path / name) as book:
+            book.save_flight(FlightRow(token=name, date="2026-05-01"))
+    shutil.copy(tmp_path / "two" / FOLDER / lines.FILE, tmp_path / "one" / FOLDER / lines.FILE)
+    assert _tokens(tmp_path / "one") == {"one", "two"}
+    assert _tokens(tmp_path / "one") == {"one", "two"}
 
 
 def test_only_the_last_backups_are_kept_and_none_without_a_change(tmp_path: Path) -> None:
     for number in range(BACKUPS + 3):
-        _enter(tmp_path, str(number))
-    open_logbook(tmp_path)[0].close()
-    before = backups(tmp_path / FILE)
-    open_logbook(tmp_path)[0].close()
-    assert backups(tmp_path / FILE) == before
+        with Logbook(tmp_path) as book:
+            book.save_flight(FlightRow(token=str(number), date="2026-05-01"))
+    Logbook(tmp_path).close()
+    before = backups(tmp_path / FOLDER / FILE)
+    Logbook(tmp_path).close()
+    assert backups(tmp_path / FOLDER / FILE) == before
     assert len(before) == BACKUPS
 
 
-def test_newer_file_is_refused(tmp_path: Path) -> None:
-    base, _ = open_logbook(tmp_path)
+def test_a_damaged_logbook_is_never_put_over_a_good_backup(filled: tuple[Path, Any]) -> None:
+    folder, _ = filled
+    path = folder / FOLDER / FILE
+    good = backups(path)[0].read_bytes()
+    path.write_bytes(b"x" * 5000)
+    Logbook(folder).close()
+    assert good in [backup.read_bytes() for backup in backups(path)]
+    assert all(backup.read_bytes().startswith(b"SQLite format 3") for backup in backups(path))
+
+
+def test_an_open_logbook_follows_where_another_program_put_the_file_back(tmp_path: Path) -> None:
+    with Logbook(tmp_path) as book:
+        book.save_flight(FlightRow(token="a", date="2026-05-01"))
+        path = tmp_path / FOLDER / FILE
+        whole = path.read_bytes()
+        path.unlink()
+        with pytest.raises(InputError, match="was taken away since it was opened"):
+            book.flights()
+        path.write_bytes(whole[:4000])
+        other = Logbook(tmp_path)
+        assert "Nothing is missing." in other.note
+        book.save_flight(FlightRow(token="b", date="2026-05-02"))
+        assert [row.token for row in other.flights()] == ["a", "b"]
+        other.close()
+
+
+def test_newer_logbooks_are_refused_and_left_alone(filled: tuple[Path, Any]) -> None:
+    folder, _ = filled
+    base = sqlite3.connect(folder / FOLDER / FILE)
     base.execute("pragma user_version = 99")
     base.close()
-    with pytest.raises(InputError, match="newer"):
-        open_logbook(tmp_path)
+    beside = folder / FOLDER / lines.FILE
+    beside.write_bytes(beside.read_bytes().replace(b'{"logbook":3}', b'{"logbook":99}'))
+    before = {path.name: path.read_bytes() for path in (folder / FOLDER).iterdir() if path.is_file()}
+    with pytest.raises(InputError, match="version 99, this Evenfall reads up to 3"):
+        Logbook(folder)
+    assert {path.name: path.read_bytes() for path in (folder / FOLDER).iterdir() if path.is_file()} == before
+
+
+OLD = """
+create table text (hash text primary key, kind text not null check (kind in ('plane', 'plan')), name text not null,
+    body text not null) strict;
+create table flight (id integer primary key, token text not null unique, date text not null,
+    place text not null, notes text not null,
+    plane text references text (hash), plan text references text (hash)) strict;
+insert into text values ('aa', 'plane', 'Demo', 'name = 1');
+insert into flight (token, date, place, notes, plane) values ('old', '2025-05-01', 'field', 'seen', 'aa');
+"""
+ADDED = """
+alter table flight add column air text not null default '{}';
+alter table flight add column volts_before real;
+alter table flight add column volts_after real;
+update flight set air = '{"temperature": 290.0}', volts_before = 12.5;
+"""
+
+
+@pytest.mark.parametrize(("version", "made_by"), [(1, OLD), (2, OLD + ADDED)])
+@pytest.mark.parametrize("harm", ["none", "entries of it already beside", "version changed"])
+def test_older_logbooks_are_brought_up_to_date(tmp_path: Path, version: int, made_by: str, harm: str) -> None:
+    path = tmp_path / FOLDER / FILE
+    path.parent.mkdir()
+    old = sqlite3.connect(path)
+    old.executescript(f"{made_by} pragma user_version = {version};")
+    old.close()
+    whole = path.read_bytes()
+    if harm == "entries of it already beside":
+        Logbook(tmp_path).close()
+        path.write_bytes(whole)
+    if harm == "version changed":
+        path.write_bytes(whole[:63] + b"\x03" + whole[64:])
+    with Logbook(tmp_path) as book:
+        (flight,) = book.flights("Demo")
+        assert (flight.token, flight.date, flight.place, flight.notes) == ("old", "2025-05-01", "field", "seen")
+        assert flight.air == ({"temperature": 290.0} if version == 2 else {})
+        assert flight.battery == ({"before": 12.5} if version == 2 else {})
+        assert (book.note == "") == (harm != "version changed")
+        book.save_flight(FlightRow(token="new", date="2026-05-01"))
+    assert _tokens(tmp_path) == {"old", "new"}
+    if harm == "none":
+        assert whole in [backup.read_bytes() for backup in backups(path)]
+
+
+# --- a full disk -----------------------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def small_disk(tmp_path: Path) -> Iterator[Path]:
+    """A disk of 400 kB; left out where none may be mounted."""
+    place = tmp_path / "disk"
+    place.mkdir()
+    command = ["mount", "-t", "tmpfs", "-o", "size=400k", "tmpfs", str(place)]
+    if shutil.which("mount") is None or subprocess.run(command, capture_output=True, check=False).returncode:
+        pytest.skip("no small disk may be mounted here")
+    yield place
+    subprocess.run(["umount", str(place)], check=True)
+
+
+def _until_full(book: Logbook) -> set[str]:
+    said = set()
+    for number in range(2000):
+        try:
+            said.add(
+                book.save_flight(FlightRow(token=str(number), date="2026-05-01", notes="x" * (137 * number % 3000)))
+            )
+        except InputError as error:
+            assert "nothing was entered: the disk is full" in str(error)
+            return said
+    raise AssertionError("the disk never filled")
+
+
+def test_a_full_disk_is_said_and_nothing_is_lost(small_disk: Path) -> None:
+    filler = small_disk / "filler"
+    filler.write_bytes(b"x" * 150_000)
+    book = Logbook(small_disk)
+    said = _until_full(book)
+    assert len(said) > 10
+    assert {row.token for row in book.flights()} == said
+    book.close()
+    with Logbook(small_disk) as book:
+        assert {row.token for row in book.flights()} == said
+        assert book.note in ("", "No backup could be written: No space left on device.")
+        with pytest.raises(InputError, match="the disk is full"):
+            book.save_flight(FlightRow(token="big", date="2026-05-01", notes="x" * 200_000))
+        with pytest.raises(InputError, match="was not kept: No space left"):
+            book.keep_original("log.csv", b"1" * 400_000)
+        assert book.originals() == ()
+        filler.unlink()
+        said.add(book.save_flight(FlightRow(token="after", date="2026-05-01")))
+    assert _tokens(small_disk) == said
+
+
+LIMITED = """
+import resource, sys
+from pathlib import Path
+from evenfall.errors import InputError
+from evenfall.record.logbook import Logbook
+from evenfall.record.rows import FlightRow
+book = Logbook(Path(sys.argv[1]))
+resource.setrlimit(resource.RLIMIT_FSIZE, (150_000, 150_000))
+for number in range(500):
+    try:
+        print(book.save_flight(FlightRow(token=str(number), date="2026-05-01", notes="x" * 1500)), flush=True)
+    except InputError as error:
+        sys.exit(str(error))
+"""
+
+
+@pytest.mark.skipif(os.name != "posix", reason="limits of file sizes are set otherwise here")
+def test_a_file_that_may_not_grow_is_said_and_nothing_is_lost(tmp_path: Path) -> None:
+    done = subprocess.run([sys.executable, "-c", LIMITED, str(tmp_path)], capture_output=True, text=True, check=False)
+    assert done.returncode == 1
+    assert "nothing was entered: the disk is full or cannot be written" in done.stderr
+    assert "Traceback" not in done.stderr
+    said = set(done.stdout.split())
+    assert len(said) > 5
+    assert _tokens(tmp_path) == said

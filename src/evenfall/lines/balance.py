@@ -148,14 +148,43 @@ def balance(
         np.where(np.asarray(inverted), -1.0, 1.0),
     )
     deltas = _deltas(frame.plane, crow, deployment)
+    normal = upside * frame.weight * np.cos(slope)
     if thrust is not None:
         push = np.broadcast_to(np.asarray(thrust, float), speed.shape)
-        return _balance_once(frame, speed, slope, deltas, upside, push, None)[0]
+        return _balance_once(frame, speed, normal, deltas, push, None)[0]
     guess = 0.02 * frame.plane.wing_area * 0.5 * frame.air.density * speed**2
     push = guess + frame.weight * np.sin(slope)
-    first, trimmed = _balance_once(frame, speed, slope, deltas, upside, push, None, _ROUGH)
+    first, trimmed = _balance_once(frame, speed, normal, deltas, push, None, _ROUGH)
     push = first.drag_surfaces + first.drag_parts + frame.weight * np.sin(slope)
-    return _balance_once(frame, speed, slope, deltas, upside, push, trimmed)[0]
+    return _balance_once(frame, speed, normal, deltas, push, trimmed)[0]
+
+
+def loaded_balance(
+    frame: Airframe,
+    *,
+    speed: ArrayLike,
+    normal: ArrayLike,
+    thrust: ArrayLike,
+    crow: Crow | None = None,
+    deployment: ArrayLike = 0.0,
+) -> Balance:
+    """Incidence, elevator and drag where the path asks for a force across it, as on an arc.
+
+    Args:
+        speed: m/s. normal: N across the path in the plane of symmetry, towards the canopy positive; wings and the
+            thrust's share T sin(alpha) give it together. thrust: N. deployment: 0-1. All broadcast to (n,).
+
+    The turning of the path itself (pitch rate) is left out: it moves the elevator, hardly the drag.
+    """
+    speed, normal, thrust, deployment = np.broadcast_arrays(
+        np.atleast_1d(np.asarray(speed, float)),
+        np.asarray(normal, float),
+        np.asarray(thrust, float),
+        np.asarray(deployment, float),
+    )
+    deltas = _deltas(frame.plane, crow, deployment)
+    _, trimmed = _balance_once(frame, speed, normal, deltas, thrust, None, _ROUGH)
+    return _balance_once(frame, speed, normal, deltas, thrust, trimmed)[0]
 
 
 def _deltas(plane: Plane, crow: Crow | Sequence[Crow] | None, deployment: Floats) -> dict[str, Floats]:
@@ -170,9 +199,8 @@ def _deltas(plane: Plane, crow: Crow | Sequence[Crow] | None, deployment: Floats
 def _balance_once(
     frame: Airframe,
     speed: Floats,
-    slope: Floats,
+    normal: Floats,
     deltas: Mapping[str, Floats],
-    upside: Floats,
     thrust: Floats,
     before: Trim | None,
     tolerance: float = TOLERANCE,
@@ -188,7 +216,7 @@ def _balance_once(
         viscosity=np.array([frame.air.viscosity]),
         wash=stream[:, None] * frame.in_stream,
     )
-    lift = upside * frame.weight * np.cos(slope) - thrust * np.sin(alpha)
+    lift = normal - thrust * np.sin(alpha)
     extra = moment_parts + thrust_moment(frame.plane, thrust)
     solved = trim(frame.line, flow, lift=lift, moment_extra=extra, start=before, tolerance=tolerance)
     loads = solved.loads

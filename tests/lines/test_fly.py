@@ -1,0 +1,251 @@
+"""Flying a path: books of energy, limits without drag and thrust, the line engine, load factors, order."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from evenfall.air import G0
+from evenfall.lines.flown import FlownLine, FlownVariant
+from evenfall.lines.flown import fly as fly_lines
+from evenfall.lines.flown_path import Ended, FlownPath
+from evenfall.lines.fly import fly_path
+from evenfall.lines.loaded import LoadedDrag, loaded_drag
+from evenfall.lines.path import Path, Piece, Vector, lay_out
+from evenfall.lines.pilot import held_stick, pilot_of
+from evenfall.lines.sequence import Figure, Line, Loop, Part, Roll, Sequence, Spin, StallTurn
+from evenfall.lines.shaft import PowerUnit
+from evenfall.lines.variants import Variant
+from evenfall.power.train import shaft_inertia
+from evenfall.workflow import Predicted, TuneAnswer
+
+Floats = NDArray[np.float64]
+DOWN: Vector = (0.0, 0.0, -1.0)
+QUARTER = math.pi / 2
+
+
+@dataclass(frozen=True)
+class Bare:
+    """An airframe with a constant drag area, m^2, that never stalls."""
+
+    cd_area: float = 0.0
+    area: float = 0.4
+    edge: float = 1.0
+
+    def drag(self, speed: Floats, lift: Floats, thrust: Floats, deployment: Floats, factors: Floats) -> Floats:
+        return 0.6125 * self.cd_area * speed**2 + 1e-3 * lift**2 / speed**2 * (self.cd_area > 0)
+
+    def most_lift(self, speed: Floats, deployment: Floats, upright: NDArray[np.bool_]) -> Floats:
+        return np.full_like(speed, math.inf)
+
+
+@dataclass(frozen=True)
+class Smooth:
+    """A propeller without kinks: thrust and torque of `size`, falling with speed."""
+
+    size: float = 1.0
+
+    def loads(self, speed: Floats, omega: Floats, density: float = 1.225) -> tuple[Floats, Floats]:
+        pull = self.size * (2e-5 * omega**2 - 4e-4 * omega * speed)
+        return pull, self.size * (4e-7 * omega**2 - 3e-6 * omega * speed)
+
+
+@pytest.fixture(name="predicted")
+def _predicted(tuned: Callable[[str], TuneAnswer]) -> Predicted:
+    found = tuned("biplane_124").predicted
+    assert found is not None
+    return found
+
+
+_TABLES: dict[str, LoadedDrag] = {}
+
+
+def tables(predicted: Predicted) -> LoadedDrag:
+    """Solved once for all tests."""
+    name = predicted.ready.file.plane.name
+    if name not in _TABLES:
+        _TABLES[name] = loaded_drag(predicted.ready.frame, predicted.plan.crow, wanted=predicted.ready.wanted)
+    return _TABLES[name]
+
+
+def programme(*parts: Part, height: float = 60.0) -> Path:
+    return lay_out(Sequence(name="test", figures=(Figure(name="all", parts=parts),), height=height))
+
+
+def figures() -> Path:
+    full = 2 * math.pi
+    return programme(
+        Line(slope=0.0, length=60.0, rolls=(Roll(angle=full),)),
+        Loop(radius=25.0, angle=QUARTER),
+        Line(slope=QUARTER, length=55.0, rolls=(Roll(angle=full, points=2),)),
+        Loop(radius=22.0, angle=math.pi, towards="belly"),
+        Line(slope=-QUARTER, length=55.0, rolls=(Roll(angle=full, snap=True, middle=0.7),)),
+        Loop(radius=22.0, angle=QUARTER, towards="belly"),
+        Line(slope=0.0, length=30.0, rolls=(Roll(angle=math.pi),)),
+        Loop(radius=25.0, angle=QUARTER),
+        Line(slope=QUARTER, length=60.0),
+        StallTurn(),
+        Line(slope=-QUARTER, length=60.0),
+        Loop(radius=25.0, angle=QUARTER),
+        Line(slope=0.0, length=90.0),
+        Spin(turns=2.0),
+        Line(slope=-QUARTER, length=20.0),
+        Loop(radius=25.0, angle=QUARTER),
+        Line(slope=0.0, length=30.0),
+        Loop(radius=30.0, angle=math.pi / 4),
+        Line(slope=math.pi / 4, length=60.0, rolls=(Roll(angle=full, points=4),)),
+        Loop(radius=30.0, angle=math.pi / 4, towards="belly"),
+        height=120.0,
+    )
+
+
+def straight(length: float, *, forward: Vector = DOWN) -> Path:
+    piece = Piece(
+        how="line",
+        figure=0,
+        part=0,
+        phase="normal",
+        start=0.0,
+        length=length,
+        position=(0.0, 0.0, 300.0),
+        forward=forward,
+        canopy=(1.0, 0.0, 0.0),
+    )
+    return Path(sequence=Sequence(name="straight", figures=()), pieces=(piece,))
+
+
+def flown(predicted: Predicted, path: Path, **given: object) -> FlownPath:
+    given = {"pilot": pilot_of(predicted.survey.holding), "wanted": predicted.ready.wanted, **given}
+    return fly_path(predicted.ready.unit, predicted.plan, path, tables(predicted), **given)  # type: ignore[arg-type]
+
+
+def books(done: FlownPath, mass: Floats | float) -> tuple[Floats, Floats]:
+    """Energy won less works done along the path, J, and the sum of all works' sizes, J."""
+    speed, height = done.row("speed"), done.heights()
+    weight = G0 * mass
+    won = 0.5 * mass * (speed[-1] ** 2 - speed[0] ** 2) + weight * (height[-1] - height[0])
+    total = sum(np.abs(np.diff(done.row(name), axis=0)).sum(axis=0) for name in ("thrust", "drag", "wind"))
+    works = done.row("thrust")[-1] - done.row("drag")[-1] + done.row("wind")[-1]
+    return np.asarray(won - works), np.asarray(total + np.abs(np.diff(height)).sum() * weight)
+
+
+@pytest.mark.invariant
+def test_works_add_up_to_the_change_of_energy(predicted: Predicted) -> None:
+    unit = predicted.ready.unit
+    heavy = replace(unit.plane, mass=replace(unit.plane.mass, all_up=1.1 * unit.plane.mass.all_up))
+    variants = [Variant(plane=unit.plane), Variant(plane=heavy, clean=1.2, crow=0.9)]
+    done = flown(predicted, figures(), variants=variants, charge_left=0.9)
+    assert done.ended == (Ended.FLOWN, Ended.FLOWN)
+    off, total = books(done, np.array([unit.plane.mass.all_up, heavy.mass.all_up]))
+    assert (np.abs(off) < 1e-3 * total).all()
+    assert (total > 1000.0).all()
+
+
+@pytest.mark.invariant
+def test_shaft_and_battery_balance_too(predicted: Predicted) -> None:
+    done = flown(predicted, figures(), charge_left=0.9)
+    inertia = shaft_inertia(predicted.ready.unit.plane)
+    turning = 0.5 * inertia * (done.row("omega")[-1] ** 2 - done.row("omega")[0] ** 2)
+    moved = np.abs(np.diff(done.row("motor"), axis=0)).sum()
+    assert abs(turning - done.row("motor")[-1] + done.row("propeller")[-1]) < 1e-3 * moved
+    np.testing.assert_allclose(done.row("battery")[-1], done.row("heat")[-1] + done.row("motor")[-1], rtol=1e-9)
+    assert done.row("charge")[-1, 0] > 100.0
+
+
+@pytest.mark.limit
+def test_without_drag_and_thrust_speed_is_height(predicted: Predicted) -> None:
+    unit = replace(predicted.ready.unit, propeller=Smooth(size=0.0))
+    done = fly_path(unit, predicted.plan, figures(), Bare(), wanted=22.0, pilot=held_stick(0.0), speed=60.0, step=0.02)
+    lost = done.heights()[0] - done.heights()
+    speed = done.row("speed")[:, 0]
+    spin = np.array([done.path.pieces[k].how == "spin" for k in done.piece])
+    before = slice(0, int(np.argmax(spin)))
+    np.testing.assert_allclose(speed[before] ** 2, 60.0**2 + 2 * G0 * lost[before], rtol=1e-6)
+    assert np.ptp(speed[before]) > 5.0
+
+
+@pytest.mark.invariant
+@pytest.mark.parametrize("entry", [14.0, 22.0, 29.0])
+def test_a_line_is_what_the_line_engine_makes_of_it(predicted: Predicted, entry: float) -> None:
+    line = predicted.survey.line("vertical down")
+    done = flown(predicted, straight(120.0), pilot=held_stick(line.stick), speed=entry, step=0.02)
+    alone = fly_lines(
+        predicted.ready.unit,
+        [
+            FlownLine(
+                table=predicted.tables.lines["vertical down"],
+                plan=predicted.plan,
+                stick=line.stick,
+                deployment=line.deployment,
+                speed=entry,
+                fresh=False,
+                duration=8.0,
+            )
+        ],
+        [FlownVariant(plane=predicted.ready.unit.plane)],
+        step=0.02,
+    )
+    there = np.interp(done.place, alone.way[:, 0, 0], alone.speed[:, 0, 0])
+    np.testing.assert_allclose(done.row("speed")[:, 0], there, rtol=0.01)
+    np.testing.assert_allclose(done.row("speed")[-1, 0], there[-1], rtol=0.004)
+
+
+@pytest.mark.invariant
+def test_load_factor_of_a_loop(predicted: Predicted) -> None:
+    path = programme(Line(slope=0.0, length=20.0), Loop(radius=30.0, angle=2 * math.pi))
+    done = flown(predicted, path)
+    inside = done.place > 20.0
+    angle = (done.place[inside] - 20.0) / 30.0
+    expected = done.row("speed")[inside, 0] ** 2 / (30.0 * G0) + np.cos(angle)
+    np.testing.assert_allclose(done.load_factors()[inside, 0], expected, rtol=1e-12)
+    assert expected.max() > 2.0
+
+
+@pytest.mark.convergence
+def test_the_error_falls_with_the_fourth_power_of_the_step(predicted: Predicted) -> None:
+    unit = PowerUnit(plane=predicted.ready.unit.plane, propeller=Smooth(), density=1.225)
+    path = programme(Line(slope=0.0, length=30.0), Loop(radius=25.0, angle=2 * math.pi), Line(slope=0.0, length=30.0))
+
+    def end(step: float) -> Floats:
+        done = fly_path(
+            unit, predicted.plan, path, Bare(cd_area=0.03), wanted=22.0, pilot=held_stick(0.8), speed=20.0, step=step
+        )
+        return np.array([done.row(name)[-1, 0] for name in ("thrust", "drag", "motor", "time")])
+
+    steps = [0.06, 0.03, 0.015]
+    exact = end(0.003)
+    errors = [np.abs(end(step) - exact) for step in steps]
+    orders = np.log2(np.array(errors[:-1]) / np.array(errors[1:]))
+    assert (orders > 3.5).all(), orders
+
+
+def test_what_cannot_be_flown_ends_with_its_reason(predicted: Predicted) -> None:
+    tight = flown(predicted, programme(Line(slope=0.0, length=20.0), Loop(radius=4.0, angle=math.pi)))
+    assert tight.ended == (Ended.STALLED,)
+    assert tight.end[0] < 30.0
+    stopped = flown(predicted, straight(200.0, forward=(0.0, 0.0, 1.0)), pilot=held_stick(0.3))
+    assert stopped.ended == (Ended.STOPPED,)
+    for done in (tight, stopped):
+        assert np.isfinite(done.state).all()
+        assert done.ended[0].text.endswith(".")
+
+
+def test_an_empty_battery_is_an_event_and_the_flight_goes_on_without_power(predicted: Predicted) -> None:
+    long = programme(Line(slope=0.0, length=300.0))
+    done = flown(predicted, long, charge_left=0.003)
+    assert 20.0 < done.empty[0] < 250.0
+    assert done.row("speed")[-1, 0] < done.row("speed")[0, 0] - 2.0
+    assert flown(predicted, long, charge_left=0.5).empty[0] == math.inf
+
+
+def test_a_stall_turn_is_slow_and_a_spin_begins_near_the_stall(predicted: Predicted) -> None:
+    done = flown(predicted, figures(), charge_left=0.9)
+    how = np.array([done.path.pieces[k].how for k in done.piece])
+    speed = done.row("speed")[:, 0]
+    assert speed[how == "stall turn"].max() < 8.0
+    assert speed[np.argmax(how == "spin")] < 11.0

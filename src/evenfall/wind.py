@@ -2,9 +2,9 @@
 
 Mean: u(h) = u20 ln(h/z0)/ln(20 ft/z0). Gusts: Dryden's forms at low altitude (below 1000 ft), with scales and strengths
 that go with height and wind. Source: MIL-F-8785C (1980) sect. 3.7 and MIL-HDBK-1797, formulas as restated in public
-documentation of flight-dynamics libraries; the logarithmic law and its z0 of .15 ft from memory, lengths of other ground
-after Stull, *An Introduction to Boundary Layer Meteorology* (1988), fig. 9.6 (from memory). Air is frozen (Taylor): a
-plane meets it at its own air speed.
+documentation of flight-dynamics libraries; the logarithmic law and its z0 of .15 ft from memory, lengths of other
+ground after Stull, *An Introduction to Boundary Layer Meteorology* (1988), fig. 9.6 (from memory). Air is frozen
+(Taylor): a plane meets it at its own air speed.
 """
 
 from __future__ import annotations

@@ -42,3 +42,20 @@ export function remember(columns: readonly ColumnPage[], changed: Columns): void
     // Not kept: it is asked again next time.
   }
 }
+
+/** What a column that is not read holds. */
+export const NOTHING = 'nothing'
+
+/** The choices parted: what a column may hold, and the units each may come in. */
+export function parted(choices: readonly string[]): { holds: string[]; units: (held: string) => string[] } {
+  const holds = choices.filter((choice) => choice !== '' && !choice.includes(' '))
+  const units = (held: string): string[] =>
+    choices.filter((choice) => choice.startsWith(`${held} `)).map((choice) => choice.slice(held.length + 1))
+  return { holds, units }
+}
+
+/** A column holds something else; another that was said to hold the same by hand gives it up. */
+export function held(changed: Columns, column: string, what: string, unit: string): Columns {
+  const others = Object.entries(changed).filter(([, value]) => what === NOTHING || value.split(' ')[0] !== what)
+  return { ...Object.fromEntries(others), [column]: unit && what !== NOTHING ? `${what} ${unit}` : what }
+}

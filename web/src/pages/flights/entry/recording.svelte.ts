@@ -1,8 +1,8 @@
 // A recorded flight under the hand: sent in, read, its lines trimmed and confirmed.
 import { live } from '../../../lib/live.svelte'
 import type { LineCutPage, LogPage, OriginalAnswer, RecordedPart } from '../../../lib/generated/pages'
-import { remember, remembered, type Columns } from './columns'
-import { lineWords, SLOPES, START, type OnLine } from './onLine'
+import { held, remember, remembered, type Columns } from './columns'
+import { SLOPES, START, type OnLine } from './onLine'
 import { Sending } from './original.svelte'
 import { tenth, type Span } from './span'
 
@@ -44,7 +44,10 @@ export class Recording {
   columns = $state.raw<Columns>({})
   busy = $state('')
   trouble = $state('')
+  /** Which line is open to be trimmed. */
   open = $state<number | null>(null)
+  /** The recording as it is around the open line, every place of it; null until it has come. */
+  detail = $state.raw<LogPage | null>(null)
 
   confirmed = $derived(this.cuts.filter((cut) => cut.confirmed))
   begin = $derived(this.page?.time_s[0] ?? 0)
@@ -83,13 +86,22 @@ export class Recording {
     this.cuts = []
     this.columns = {}
     this.name = this.busy = this.trouble = ''
-    this.open = null
+    this.open = this.detail = null
+  }
+
+  /** Open a line to trim it, or close it. */
+  show(key: number | null): void {
+    this.open = key
+    this.detail = null
+    void this.#look()
   }
 
   /** A column holds something else; its lines are looked for anew. */
-  async hold(column: string, holds: string): Promise<void> {
-    this.columns = { ...this.columns, [column]: holds }
+  async hold(column: string, what: string, unit: string): Promise<void> {
+    const before = this.columns
+    this.columns = held(before, column, what, unit)
     if (await this.#ask(false)) remember(this.page?.columns ?? [], this.columns)
+    else if (this.trouble) this.columns = before
   }
 
   /** The columns as they were recognised. */
@@ -101,7 +113,7 @@ export class Recording {
   trim(key: number, span: Span): void {
     this.#set(key, { span: { from: tenth(span.from), to: tenth(span.to) } })
     clearTimeout(this.#timer)
-    this.#timer = setTimeout(() => void this.#ask(true), PAUSE_MS)
+    this.#timer = setTimeout(() => void this.#ask(true).then(() => this.#look()), PAUSE_MS)
   }
 
   confirm(key: number, confirmed: boolean): void {
@@ -125,13 +137,13 @@ export class Recording {
       on: START,
     }
     this.cuts = [...this.cuts, cut]
-    this.open = cut.key
+    this.show(cut.key)
     void this.#ask(true)
   }
 
   remove(key: number): void {
     this.cuts = this.cuts.filter((cut) => cut.key !== key)
-    if (this.open === key) this.open = null
+    if (this.open === key) this.show(null)
   }
 
   /** What is entered of it: the confirmed lines. */
@@ -139,10 +151,6 @@ export class Recording {
     if (this.original === null || this.page === null || this.confirmed.length === 0) return null
     const line = this.confirmed.map(({ span, on }) => ({ ...on, from_s: span.from, to_s: span.to }))
     return { file: this.original.name, columns: this.columns, line }
-  }
-
-  words(cut: Cut): string {
-    return lineWords(cut.on)
   }
 
   #set(key: number, changes: Partial<Cut>): void {
@@ -181,6 +189,24 @@ export class Recording {
     }
   }
 
+  /** The open line by itself: then every place around it comes, of a long recording only some come with all lines. */
+  async #look(): Promise<void> {
+    const original = this.original
+    const cut = this.cuts.find(({ key }) => key === this.open)
+    if (original === null || cut === undefined) return
+    const { from, to } = cut.span
+    try {
+      const page = await live.ask(
+        'log',
+        { plane: this.plane(), original: original.hash, columns: this.columns, cuts: [[from, to]] },
+        { channel: 'recording in detail' },
+      )
+      if (page !== null && this.open === cut.key) this.detail = page
+    } catch {
+      // The whole recording is still there to be trimmed in.
+    }
+  }
+
   #found(lines: readonly LineCutPage[]): void {
     this.cuts = lines.map((seen) => ({
       key: ++this.#keys,
@@ -189,15 +215,19 @@ export class Recording {
       confirmed: false,
       on: flownOn(seen),
     }))
-    this.open = null
+    this.show(null)
   }
 
-  /** Answers to lines that were sent, in their order. */
+  /** Answers to lines that were sent: by their times, one that cannot be used is missing. */
   #seen(sent: readonly Cut[], lines: readonly LineCutPage[]): void {
-    const answers = new Map(sent.map((cut, place) => [cut.key, lines[place] ?? null]))
+    const near = (a: number, b: number): boolean => Math.abs(a - b) < 0.051
+    const answers = new Map(
+      sent.map(({ key, span }) => [key, lines.find((line) => near(line.from_s, span.from) && near(line.to_s, span.to)) ?? null]),
+    )
     this.cuts = this.cuts.map((cut) => {
       const seen = answers.get(cut.key)
-      if (!seen) return cut
+      if (seen === undefined) return cut
+      if (seen === null) return { ...cut, seen, confirmed: false }
       return { ...cut, seen, on: cut.seen === null && cut.on === START ? flownOn(seen) : cut.on }
     })
   }

@@ -383,6 +383,46 @@ def sheet(
         typer.echo(f"Sheet written to {output}.", err=True)
 
 
+@app.command()
+def why(
+    plane: Annotated[
+        Path | None, typer.Argument(metavar="PLANE", help="The plane file (TOML).", show_default=False)
+    ] = None,
+    plan: Annotated[Path | None, typer.Argument(metavar="PLAN", help="The plan flown.", show_default=False)] = None,
+    signs: Annotated[
+        list[str] | None, typer.Argument(metavar="SIGN...", help="What was seen; see --list.", show_default=False)
+    ] = None,
+    absent: Annotated[
+        list[str] | None, typer.Option("--not", metavar="SIGN", help="Looked for and not seen; may be repeated.")
+    ] = None,
+    listed: Annotated[bool, typer.Option("--list", help="Print the signs in the pilot's words and stop.")] = False,
+    json: JsonOption = False,
+    elevation: AirElevation = 0.0,
+    temperature: AirTemperature = None,
+    pressure: AirPressure = None,
+) -> None:
+    """From what you saw to what may be behind it, most likely first, each with the check that tells."""
+    from evenfall.errors import InputError
+    from evenfall.sheet.diagnose_make import all_signs, diagnose_page
+    from evenfall.sheet.diagnose_text import diagnose_rows, sign_rows
+
+    if listed:
+        rows = all_signs()
+        write_json([row.model_dump() for row in rows]) if json else typer.echo("\n".join(sign_rows(rows)))
+        return
+    if plane is None or plan is None or not (signs or absent):
+        raise InputError(
+            "give a plane, its plan and what you saw: evenfall why PLANE PLAN faster; --list has the signs"
+        )
+    from evenfall.workflow.diagnosing import diagnose
+
+    with _progress(quiet=json) as say:
+        air = _air(elevation, temperature, pressure)
+        answer = diagnose(plane, plan, signs or (), absent=absent or (), air=air, progress=say)
+    page = diagnose_page(answer)
+    write_json(page.model_dump(mode="json")) if json else typer.echo("\n".join(diagnose_rows(page)))
+
+
 @app.command(name="app")
 def run_app(
     folder: Annotated[

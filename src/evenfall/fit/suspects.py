@@ -160,7 +160,7 @@ class _Maker:
         effects: dict[str, Callable[[], None]] = {
             "corner": lambda: self._angles(shown, factors, {which: x * _sign(self.full[which])}),
             "slop": lambda: self._angles(shown, factors, {which: -x * _sign(self.full[which])}),
-            "tooth": lambda: self._neutral(shown, which, x * self.tooth(which)),
+            "tooth": lambda: self._neutral(shown, which, x * tooth_angle(self.shows, which)),
             "crow_angle": lambda: self._angles(shown, factors, {n: x * a for n, a in self.full.items()}),
             "crow_split": lambda: self._angles(
                 shown, factors, {n: (x if n.startswith("upper") else -x) * a for n, a in self.full.items()}
@@ -191,16 +191,6 @@ class _Maker:
             roll = shown[SHOWN.index("roll_crow")] + shown[SHOWN.index("roll_clean")]
             shown[SHOWN.index("roll_bias")] = 2 * math.atanh(float(np.clip(roll / self.shows.roll_rate, -0.9, 0.9)))
         return shown, factors
-
-    def tooth(self, corner: str) -> float:
-        """Surface angle of one tooth of a corner's spline, rad."""
-        plane = self.shows.frame.plane
-        linkage, setup = plane.aileron_linkage.get(corner), self.shows.plan.corners.get(corner)
-        teeth = _TEETH if plane.aileron_servo is None else plane.aileron_servo.spline_teeth
-        ratio = _RATIO if linkage is None else linkage.arm / linkage.horn
-        if setup is not None:
-            ratio = setup.arm_hole / setup.horn_hole
-        return ratio * 2 * math.pi / teeth
 
     # --- effects, added in place --------------------------------------------------------------------------------------
 
@@ -275,3 +265,14 @@ class _Maker:
 
 def _sign(value: float) -> float:
     return math.copysign(1.0, value) if value else 0.0
+
+
+def tooth_angle(shows: Shows, corner: str) -> float:
+    """Surface angle of one tooth of a corner's spline, rad."""
+    plane = shows.frame.plane
+    linkage, setup = plane.aileron_linkage.get(corner), shows.plan.corners.get(corner)
+    teeth = _TEETH if plane.aileron_servo is None else plane.aileron_servo.spline_teeth
+    ratio = _RATIO if linkage is None else linkage.arm / linkage.horn
+    if setup is not None:
+        ratio = setup.arm_hole / setup.horn_hole
+    return ratio * 2 * math.pi / teeth

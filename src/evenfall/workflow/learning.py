@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import os
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -9,25 +10,41 @@ from pathlib import Path
 
 import numpy as np
 
+from evenfall.advise.change import Change, next_change
+from evenfall.advise.flight import Instrument, LineName, NextFlight, next_flight
+from evenfall.advise.outlook import Balances
 from evenfall.air import Air
 from evenfall.errors import EvenfallError, Fault, InputError
+from evenfall.estimate import Estimate
 from evenfall.fit.calibrate import Calibration, calibrate
 from evenfall.fit.expected import expectations
 from evenfall.fit.ground import Ground
 from evenfall.fit.learned import Learned, prior, taught
-from evenfall.logs.evidence import Evidence
+from evenfall.fit.left_out import others_expect
+from evenfall.lines.survey import survey, tables_for
+from evenfall.logs.evidence import Damping, Evidence, Pull
 from evenfall.logs.evidence_entries import FlightRecord, Recorded, Sound
 from evenfall.logs.evidence_file import load_flight
 from evenfall.logs.recording import kind_of_file
 from evenfall.radio.plan import Plan
+from evenfall.workflow.closed_lines import closed_lines
 from evenfall.workflow.gathering import Gathered, evidence_of, together
-from evenfall.workflow.prediction import Predicted, predict
+from evenfall.workflow.prediction import Predicted, complete, predict
 from evenfall.workflow.ready import PlaneInput, PlanInput, Progress, Ready, made_ready, plane_and_plan, silent
 
-__all__ = ["Gathered", "LearnAnswer", "evidence_of", "flight_of", "learn"]
+__all__ = ["ClosedSpeeds", "Gathered", "LearnAnswer", "evidence_of", "flight_of", "learn", "taught_ready", "unlocked"]
 
 FlightInput = str | os.PathLike[str] | FlightRecord
 """A flight as a job takes it: path of its file, or of a record or a sound by itself, or read already."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class ClosedSpeeds:
+    """A line down with the stick closed, m/s, before and after flights; None without a steady speed."""
+
+    line: str
+    before: Estimate | None
+    after: Estimate | None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -38,6 +55,9 @@ class LearnAnswer:
         records: the flights. gathered: evidence of all of them together.
         ground, calibration: None where there was nothing to learn from.
         untaught, taught: predictions of the plan before and after, in the same air and at the same wanted speed.
+        expected: for each piece what all the others expect, see `evenfall.fit.left_out.others_expect`.
+        closed: lines down with the stick closed.
+        change, flight: what to change and to fly next; None where nothing can be said, or it was not asked for.
     """
 
     ready: Ready
@@ -49,6 +69,10 @@ class LearnAnswer:
     calibration: Calibration | None
     untaught: Predicted
     taught: Predicted | None
+    expected: tuple[float | None, ...]
+    closed: tuple[ClosedSpeeds, ...]
+    change: Change | None
+    flight: NextFlight | None
 
 
 def flight_of(given: FlightInput) -> FlightRecord:
@@ -82,6 +106,7 @@ def learn(
     before: Learned | None = None,
     air: Air | None = None,
     untaught: Predicted | None = None,
+    advise: bool = True,
     progress: Progress = silent,
 ) -> LearnAnswer:
     """What flights of a plane with a plan teach.
@@ -90,23 +115,36 @@ def learn(
         plane, plan: paths, or loaded. records: flights, all flown with that plan.
         folder: where the files they name lie; None is beside each flight file.
         before: what was believed before; None is the engine's prior. air: of the predictions.
-        untaught: the prediction before flights where it is known already.
+        untaught: the prediction before flights where it is known already. advise: work out what to do next as well.
 
     Raises `FileFaults` for files that cannot be used.
     """
     flights = tuple(flight_of(record) for record in records)
     given, chosen, name = plane_and_plan(plane, plan)
     ready = untaught.ready if untaught is not None else made_ready(given, air, progress=progress)
-    untaught = untaught or predict(ready, chosen, progress=progress)
+    untaught = untaught or predict(ready, plan, progress=progress)
     gathered = together([evidence_of(one, ready, chosen, folder=folder, progress=progress) for one in flights])
     progress("learning")
     ground = Ground(frame=ready.frame, unit=ready.unit, plan=chosen, wanted=ready.wanted)
     gathered = _expected(ground, gathered)
-    calibration, after = None, None
+    calibration: Calibration | None = None
+    after: Predicted | None = None
+    expected: tuple[float | None, ...] = ()
+    closed_before = closed_lines(ready, chosen, untaught.tables)
+    closed_after = closed_before
     if gathered.evidence:
         calibration = calibrate(ground, gathered.evidence, before=before)
+        expected = others_expect(ground, gathered.evidence, calibration)
         progress("with what was learned")
-        after = predict(taught_ready(ready, calibration.learned, chosen), chosen)
+        then = taught_ready(ready, calibration.learned, chosen)
+        tables = tables_for(untaught.tables, then.file.plane)
+        done = survey(then.unit, chosen, tables)
+        after = complete(then, chosen, name, tables, done, bends=None, progress=progress)
+        closed_after = closed_lines(then, chosen, tables)
+    change, flight = None, None
+    if advise:
+        progress("what next")
+        change, flight = _advised(ready, chosen, calibration, gathered, ground)
     return LearnAnswer(
         ready=ready,
         plan=chosen,
@@ -117,7 +155,55 @@ def learn(
         calibration=calibration,
         untaught=untaught,
         taught=after,
+        expected=expected,
+        closed=tuple(
+            ClosedSpeeds(line=line, before=speed, after=closed_after[line]) for line, speed in closed_before.items()
+        ),
+        change=change,
+        flight=flight,
     )
+
+
+def _advised(
+    ready: Ready, plan: Plan, calibration: Calibration | None, gathered: Gathered, ground: Ground
+) -> tuple[Change | None, NextFlight | None]:
+    """The next change and the next flight from what is known now."""
+    learned = None if calibration is None else calibration.learned
+    pulls = [(plan, piece) for piece in gathered.evidence if isinstance(piece, Pull)]
+    balances = Balances(ready=ready)
+    change = None
+    if calibration is not None:
+        change = next_change(ready, plan, learned, pulls=pulls, balances=balances)
+    flight = next_flight(
+        ready,
+        plan,
+        learned,
+        unlocked=unlocked(gathered.evidence),
+        instruments=_instruments(gathered),
+        pulls=pulls,
+        balances=balances,
+        ground=ground,
+    )
+    return change, flight
+
+
+def unlocked(evidence: Sequence[Evidence]) -> tuple[LineName, ...]:
+    """Lines that may be flown next: what was flown down already, and the gate after the steepest of it."""
+    slopes = [piece.flight.slope for piece in evidence if not isinstance(piece, Damping)]
+    steepest = min(slopes, default=math.inf)
+    found: list[LineName] = ["bench", "level"]
+    if steepest < math.inf:
+        found.append("45 down")
+    if steepest < math.radians(-30):
+        found.append("vertical down")
+    return tuple(found)
+
+
+def _instruments(gathered: Gathered) -> tuple[Instrument, ...]:
+    """What the pilot has shown to have; a stopwatch everybody has."""
+    kinds = {source.partition(".")[0] for source in gathered.sources}
+    owned: dict[str, Instrument] = {"recorded": "recorder", "clicked": "video", "sound": "sound"}
+    return ("stopwatch", *(instrument for kind, instrument in owned.items() if kind in kinds))
 
 
 def taught_ready(ready: Ready, learned: Learned, plan: Plan) -> Ready:

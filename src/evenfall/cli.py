@@ -384,6 +384,53 @@ def sheet(
 
 
 @app.command()
+def learn(
+    plane: Annotated[
+        Path | None, typer.Argument(metavar="PLANE", help="The plane file (TOML).", show_default=False)
+    ] = None,
+    plan: Annotated[Path | None, typer.Argument(metavar="PLAN", help="The plan flown.", show_default=False)] = None,
+    evidence: Annotated[
+        list[Path] | None,
+        typer.Argument(
+            metavar="EVIDENCE...",
+            help="Flight files (NAME.flight.toml), or a record or sound by itself (CSV, GPX, NMEA, WAV).",
+            show_default=False,
+        ),
+    ] = None,
+    template: Annotated[
+        Path | None, typer.Option("--template", metavar="FILE", help="Write a commented flight file and stop.")
+    ] = None,
+    json: JsonOption = False,
+    units: UnitsOption = Units.metric,
+    elevation: AirElevation = 0.0,
+    temperature: AirTemperature = None,
+    pressure: AirPressure = None,
+) -> None:
+    """What flights teach: corrections, every piece of evidence against the others, what to change and fly next."""
+    from evenfall.errors import InputError
+
+    if template is not None:
+        from evenfall.logs.evidence_file import write_template
+
+        write_template(template)
+        write_json({"written": str(template)}) if json else typer.echo(f"written  {template}")
+        return
+    if plane is None or plan is None or not evidence:
+        raise InputError(
+            "give a plane, the plan flown and what was seen: evenfall learn PLANE PLAN sunday.flight.toml; "
+            "--template sunday.flight.toml writes a flight file to fill in"
+        )
+    from evenfall.sheet.learn_make import learn_page
+    from evenfall.sheet.learn_text import learn_parts
+    from evenfall.workflow.learning import learn as learn_from
+
+    with _progress(quiet=json) as say:
+        answer = learn_from(plane, plan, evidence, air=_air(elevation, temperature, pressure), progress=say)
+    page = learn_page(answer)
+    _show(page, learn_parts(page, units.value), json=json)
+
+
+@app.command()
 def why(
     plane: Annotated[
         Path | None, typer.Argument(metavar="PLANE", help="The plane file (TOML).", show_default=False)

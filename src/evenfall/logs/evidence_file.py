@@ -11,13 +11,13 @@ from collections.abc import Mapping
 from importlib.resources import files
 from typing import Any
 
-from evenfall.errors import Fault, FileFaults
+from evenfall.errors import Fault, FileFaults, InputError
 from evenfall.logs.evidence_entries import AirSeen, BatterySeen, FlightRecord
 from evenfall.logs.evidence_fields import EvidenceFields
 from evenfall.logs.evidence_kinds import READERS, read_entries
 from evenfall.logs.stamps import iso_seconds
 from evenfall.plane.fields import Ledger
-from evenfall.textfile import TomlText, parse_toml, read_toml, shown
+from evenfall.textfile import TomlText, parse_toml, read_toml, shown, write_new
 
 FORMAT = 1
 SUFFIX = ".flight.toml"
@@ -156,6 +156,14 @@ def _battery(top: EvidenceFields) -> BatterySeen:
 def template_text() -> str:
     """The commented flight file."""
     return (files("evenfall") / "data" / "flight_template.toml").read_text(encoding="utf-8")
+
+
+def write_template(path: str | os.PathLike[str]) -> None:
+    """Write the commented flight file; one that is there already is left as it is, by an error."""
+    try:
+        write_new(path, template_text())
+    except OSError as error:
+        raise InputError(f"{os.fspath(path)}: cannot be written: {error.strerror or error}") from None
 
 
 def flight_text(flight: FlightRecord | Mapping[str, Any]) -> str:

@@ -181,7 +181,9 @@ def _spread(speed: Estimate) -> float:
 def _notes(answer: LearnAnswer) -> tuple[str, ...]:
     found = [f"Not used: {fault.message}" for fault in answer.gathered.faults]
     done = answer.calibration
-    if done is not None:
+    if done is None:
+        found.append("Nothing was learned: there was no evidence that could be used. Speeds are as predicted.")
+    else:
         wide = [check.name for check in done.checks if check.outlier]
         found += [f"Outlier: {name}. It counts less; look at it again." for name in wide]
         if not done.settled:

@@ -80,6 +80,8 @@ def flight_of(given: FlightInput) -> FlightRecord:
     if isinstance(given, FlightRecord):
         return given
     path = Path(given)
+    if not path.exists():
+        raise InputError(f"{path}: there is no such file; `evenfall learn --template FILE` writes one to fill in")
     if path.suffix.lower() == ".toml" or not path.is_file():
         return load_flight(path)
     kind = kind_of_file(path)

@@ -94,14 +94,17 @@ def stick_needed(table: EvidenceFields, flown: Flown) -> None:
 
 
 def judged_speed(table: EvidenceFields, base: str = "speed") -> Measured | None:
+    """A speed judged or measured, m/s, in any unit of speed."""
     return table.certain(f"{base}_m_s", table.measured(base, "speed", 2.0, FASTEST, sigma=ENTRY_SIGMA, relative=True))
 
 
 def stopped(table: EvidenceFields, key: str = "seconds") -> Measured | None:
+    """A time stopped by thumb, s."""
     return table.certain(key, table.figure(key, 0.1, 600.0, sigma=STOPWATCH, required=True))
 
 
 def file_beside(table: EvidenceFields, *, required: bool = True) -> str:
+    """Bare name of a file that lies beside the flight file; empty where it is missing or faulty."""
     file = table.text("file", required=required, example='file = "NAME", lying beside this file') or ""
     if "/" in file or "\\" in file or file in (".", ".."):
         table.fault("file", f"must be the bare name of a file beside this one, not {shown(file)}")

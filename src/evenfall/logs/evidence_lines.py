@@ -46,6 +46,7 @@ FRAME = 1 / 30
 
 
 def read_recorded(table: EvidenceFields, name: str) -> Entry | None:
+    """A recorded flight with the lines marked in it."""
     file = file_beside(table)
     columns = _columns(table)
     parts = []
@@ -86,6 +87,7 @@ def _columns(table: EvidenceFields) -> tuple[tuple[str, str], ...]:
 
 
 def read_timed(table: EvidenceFields, name: str) -> Entry | None:
+    """A stretch timed by stopwatch or video."""
     flown = read_flown(table)
     stick_needed(table, flown)
     by = table.choice("by", ("stopwatch", "video")) or "stopwatch"
@@ -216,6 +218,7 @@ def _usable(table: EvidenceFields, key: str, length: Measured) -> Measured | Non
 
 
 def read_clicked(table: EvidenceFields, name: str) -> Entry | None:
+    """A video clicked frame by frame."""
     flown = read_flown(table)
     stick_needed(table, flown)
     file = file_beside(table)

@@ -83,6 +83,14 @@ def test_a_long_recording_is_thinned_but_keeps_its_heights(tmp_path: Path) -> No
         assert len(values) == len(page.time_s)
     assert set(page.shaft_rpm) == {None}
 
+    whole = np.array(page.time_s)
+    line = page.lines[len(page.lines) // 2]
+    alone = np.array(page_of(tmp_path / "a.csv", cuts=((line.from_s, line.to_s),)).time_s)
+    for times, most in ((whole, 2.5), (alone, 0.11)):
+        within = times[(times > line.from_s - 3) & (times < line.to_s + 3)]
+        assert np.diff(within).max() < most, "a line shown by itself shows every place of it"
+    assert len(alone) <= POINTS
+
 
 # --- sound
 

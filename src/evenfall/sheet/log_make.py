@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 Floats = NDArray[np.float64]
 POINTS = 2000
 """Most points of a recording shown."""
+NEAR, AROUND_S = 800, 4.0
+"""Most of these points kept for lines, and the time around each that belongs to it, s."""
 LINES = 200
 """Most lines shown."""
 PICTURE = (400, 256)
@@ -123,21 +125,32 @@ def _ground_speed(track: Track) -> Floats:
 
 
 def _chosen(track: Track, lines: tuple[Candidate, ...]) -> NDArray[np.intp]:
-    """Rows to show: all, or the highest and lowest of each of many short pieces and the ends of every line."""
+    """Rows to show: all, or the highest and lowest of each of many short pieces, and more around every line."""
     count = len(track.time)
     if count <= POINTS:
         return np.arange(count)
     ends = np.searchsorted(track.time, [edge for line in lines[:LINES] for edge in (line.start, line.end)])
     ends = np.clip(ends, 0, count - 1)
-    pieces = (POINTS - 2 - len(ends)) // 2
+    near = _near(track, lines)
+    pieces = (POINTS - 2 - len(ends) - len(near)) // 2
     values = next((v for v in (track.height, track.ground_speed, track.x) if np.isfinite(v).any()), track.time)
     edges = np.linspace(0, count, pieces + 1).astype(int)
     low, high = np.where(np.isfinite(values), values, np.inf), np.where(np.isfinite(values), values, -np.inf)
     spots = [
         (a + int(np.argmin(low[a:b])), a + int(np.argmax(high[a:b]))) for a, b in zip(edges, edges[1:], strict=False)
     ]
-    found: NDArray[np.intp] = np.unique(np.concatenate([[0, count - 1], ends, np.ravel(spots)])).astype(np.intp)
+    found: NDArray[np.intp] = np.unique(np.concatenate([[0, count - 1], ends, near, np.ravel(spots)])).astype(np.intp)
     return found
+
+
+def _near(track: Track, lines: tuple[Candidate, ...]) -> NDArray[np.intp]:
+    """Rows on and around the lines, at most `NEAR` of them: a line shown by itself has all of its own."""
+    margin = [max(0.5 * (line.end - line.start), AROUND_S) for line in lines[:LINES]]
+    there = np.zeros(len(track.time), dtype=bool)
+    for line, more in zip(lines[:LINES], margin, strict=True):
+        there |= (track.time >= line.start - more) & (track.time <= line.end + more)
+    rows = np.flatnonzero(there)
+    return rows[:: max(1, math.ceil(len(rows) / NEAR))]
 
 
 def _values(values: Floats, digits: int) -> tuple[float | None, ...]:

@@ -2,7 +2,8 @@
 import { live } from '../../../lib/live.svelte'
 import type { LineCutPage, LogPage, OriginalAnswer, RecordedPart } from '../../../lib/generated/pages'
 import { held, remember, remembered, type Columns } from './columns'
-import { SLOPES, START, type OnLine } from './onLine'
+import { flownOn, needsStick } from './flown'
+import { START, type OnLine } from './onLine'
 import { Sending } from './original.svelte'
 import { tenth, type Span } from './span'
 
@@ -23,17 +24,6 @@ export interface Cut {
   on: OnLine
 }
 
-/** How a line was flown, as far as its slope tells. */
-export function flownOn(seen: LineCutPage): OnLine {
-  const named = SLOPES.find((one) => one.value === seen.line)
-  const down = seen.slope_deg < -20
-  return {
-    ...START,
-    ...(named ? { line: named.value } : { slope_deg: tenth(seen.slope_deg) }),
-    crow: down,
-  }
-}
-
 export class Recording {
   readonly sending = new Sending()
   original = $state.raw<OriginalAnswer | null>(null)
@@ -50,6 +40,8 @@ export class Recording {
   detail = $state.raw<LogPage | null>(null)
 
   confirmed = $derived(this.cuts.filter((cut) => cut.confirmed))
+  /** Confirmed lines whose throttle stick is still to be said, by their numbers. */
+  stickless: number[] = $derived(this.cuts.flatMap((cut, place) => (cut.confirmed && needsStick(cut.on) ? [place + 1] : [])))
   begin = $derived(this.page?.time_s[0] ?? 0)
   end = $derived(this.page?.time_s.at(-1) ?? 0)
 
@@ -148,7 +140,7 @@ export class Recording {
 
   /** What is entered of it: the confirmed lines. */
   part(): RecordedPart | null {
-    if (this.original === null || this.page === null || this.confirmed.length === 0) return null
+    if (this.original === null || this.page === null || this.confirmed.length === 0 || this.stickless.length > 0) return null
     const line = this.confirmed.map(({ span, on }) => ({ ...on, from_s: span.from, to_s: span.to }))
     return { file: this.original.name, columns: this.columns, line }
   }
@@ -178,8 +170,8 @@ export class Recording {
       if (page === null || asked !== this.#newest) return false
       this.page = page
       this.trouble = ''
-      if (mine) this.#seen(sent, page.lines)
-      else this.#found(page.lines)
+      if (mine) this.#seen(sent, page)
+      else this.#found(page)
       return true
     } catch (reason) {
       if (asked === this.#newest) this.trouble = reason instanceof Error ? reason.message : String(reason)
@@ -207,28 +199,28 @@ export class Recording {
     }
   }
 
-  #found(lines: readonly LineCutPage[]): void {
-    this.cuts = lines.map((seen) => ({
+  #found(page: LogPage): void {
+    this.cuts = page.lines.map((seen) => ({
       key: ++this.#keys,
       seen,
       span: { from: tenth(seen.from_s), to: tenth(seen.to_s) },
       confirmed: false,
-      on: flownOn(seen),
+      on: flownOn(seen, page),
     }))
     this.show(null)
   }
 
   /** Answers to lines that were sent: by their times, one that cannot be used is missing. */
-  #seen(sent: readonly Cut[], lines: readonly LineCutPage[]): void {
+  #seen(sent: readonly Cut[], page: LogPage): void {
     const near = (a: number, b: number): boolean => Math.abs(a - b) < 0.051
     const answers = new Map(
-      sent.map(({ key, span }) => [key, lines.find((line) => near(line.from_s, span.from) && near(line.to_s, span.to)) ?? null]),
+      sent.map(({ key, span }) => [key, page.lines.find((line) => near(line.from_s, span.from) && near(line.to_s, span.to)) ?? null]),
     )
     this.cuts = this.cuts.map((cut) => {
       const seen = answers.get(cut.key)
       if (seen === undefined) return cut
       if (seen === null) return { ...cut, seen, confirmed: false }
-      return { ...cut, seen, on: cut.seen === null && cut.on === START ? flownOn(seen) : cut.on }
+      return { ...cut, seen, on: cut.seen === null && cut.on === START ? flownOn(seen, page) : cut.on }
     })
   }
 }

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from evenfall.plane.starter import DEMOS, demo_path
+from evenfall.plane.starter import DEMOS, PROGRAMMES, demo_path
 
 
 def run(*arguments: str) -> subprocess.CompletedProcess[str]:
@@ -25,7 +25,12 @@ def test_new_writes_and_never_overwrites(tmp_path: Path) -> None:
     assert first.returncode == 0
     mine = folder / "my_plane.toml"
     assert sorted(path.name for path in folder.iterdir()) == sorted(
-        ["my_plane.toml", "my_radio.toml", *(f"demo_{name}.toml" for name in DEMOS)]
+        [
+            "my_plane.toml",
+            "my_radio.toml",
+            *(f"demo_{name}.toml" for name in DEMOS),
+            *(f"{name}.seq.toml" for name in PROGRAMMES),
+        ]
     )
     mine.write_text("mine", encoding="utf-8")
     again = run("new", str(folder), "--json")

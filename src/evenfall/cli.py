@@ -77,7 +77,7 @@ def new(
     ],
     json: JsonOption = False,
 ) -> None:
-    """Write the demo planes and a commented plane file to fill in. Never overwrites."""
+    """Write the demo planes, a commented plane file to fill in and two invented programmes. Never overwrites."""
     from evenfall.plane.starter import write_starter
 
     written, kept = write_starter(folder)

@@ -7,7 +7,6 @@ stall turn, spin.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal, get_args
 
@@ -132,10 +131,16 @@ Part = Line | Loop | StallTurn | Spin
 
 @dataclass(frozen=True, kw_only=True)
 class Figure:
-    """A figure: its name and its parts in the order flown. `phase` is the kind of phase it is flown in."""
+    """A figure: its name and its parts in the order flown.
+
+    Args:
+        exit_height: m above the ground that its end should have; None where the file does not say.
+        phase: kind of phase it is flown in.
+    """
 
     name: str
     parts: tuple[Part, ...]
+    exit_height: float | None = None
     phase: PhaseKind = "normal"
 
 
@@ -179,7 +184,6 @@ class Sequence:
     invented: bool = False
     entry_speed: float | None = None
     box: Box = field(default_factory=Box)
-    notes: Mapping[str, str] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         _finite(distance=self.distance, height=self.height, place=self.place)

@@ -1,4 +1,4 @@
-"""The files `evenfall new` writes: the demo planes, a commented plane file and a radio file to fill in."""
+"""The files `evenfall new` writes: demo planes, plane and radio file to fill in, two invented programmes."""
 
 from __future__ import annotations
 
@@ -20,6 +20,17 @@ def demo_path(name: str) -> Path:
     return Path(str(files("evenfall") / "data" / "demo" / f"{name}.toml"))
 
 
+PROGRAMMES = ("eight", "seventeen")
+"""Names of the invented programmes of figures that ship with the package."""
+
+
+def programme_path(name: str) -> Path:
+    """Path of a programme of figures; raises `InputError` that lists the names."""
+    if name not in PROGRAMMES:
+        raise InputError(f"no programme called {name!r}; there are {', '.join(PROGRAMMES)}")
+    return Path(str(files("evenfall") / "data" / "sequence" / f"{name}.seq.toml"))
+
+
 def template_text() -> str:
     """The commented plane file."""
     return (files("evenfall") / "data" / "template.toml").read_text(encoding="utf-8")
@@ -39,6 +50,7 @@ def write_starter(folder: str | os.PathLike[str]) -> tuple[tuple[Path, ...], tup
         raise InputError(f"{target}: cannot be made a folder: {error.strerror or error}") from None
     texts = {"my_plane.toml": template_text(), "my_radio.toml": radio_text()}
     texts.update({f"demo_{name}.toml": demo_path(name).read_text(encoding="utf-8") for name in DEMOS})
+    texts.update({f"{name}.seq.toml": programme_path(name).read_text(encoding="utf-8") for name in PROGRAMMES})
     written, kept = [], []
     for name, text in texts.items():
         try:

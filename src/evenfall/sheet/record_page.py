@@ -62,6 +62,7 @@ class PartPage(Page):
     voids: tuple[str, ...] = Field(description="Tests to do again, in words.")
     open: tuple[str, ...] = Field(description="Those not done again yet.")
     why: str = Field(description="Reason, with source or common practice.")
+    token: str = Field(default="", description="Which entry of the record; empty in the list of what can be replaced.")
 
 
 class SeasonRowPage(Page):

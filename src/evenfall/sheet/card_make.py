@@ -1,0 +1,201 @@
+"""The contest card in words: half a minute of surfaces, today's air and what it does, change this or nothing."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from collections.abc import Iterable, Mapping, Sequence
+
+from evenfall.lines.bench import BenchPhase, Shown
+from evenfall.sheet.advise_make import change_page
+from evenfall.sheet.make import predict_page
+from evenfall.sheet.record_page import CardPage, CardRowPage
+from evenfall.workflow.contest import ContestCard
+
+FLUSH = 0.5
+"""Degrees below which a surface shows nothing."""
+THINNER = 0.003
+"""Share of density from which today's air is another."""
+MATTERS = 0.05
+"""m/s from which a change of speed is told."""
+_WINGS = ("upper", "lower")
+CAUTION = (
+    "Propeller off for the rows with the throttle open. Surfaces never prove the motor disarmed.",
+    "Propeller on again: nut tight? Braking loosens it.",
+)
+
+
+def card_page(card: ContestCard, *, date: str | None = None) -> CardPage:
+    """The page of a card; `date` is today's where not given."""
+    change, reason = _change(card)
+    return CardPage(
+        plane=card.predicted.ready.file.plane.name,
+        plan=card.plan_name,
+        plan_hash=card.plan_hash[:12],
+        state=_state(card),
+        date=date or dt.date.today().isoformat(),
+        checks=check_rows(card.bench.phases),
+        air=_air(card),
+        speeds=_speeds(card),
+        change=f"{change} {reason}".strip(),
+        cautions=(*_open(card), *predict_page(card.predicted).warnings, *CAUTION),
+    )
+
+
+def _state(card: ContestCard) -> str:
+    if card.frozen:
+        kept = "Frozen"
+    else:
+        kept = "Changed by hand since it was tuned" if card.edited else "As tuned"
+    if card.proven is None:
+        return f"{kept}, not proven"
+    why = f": {card.proven.why}" if card.proven.why else ""
+    return f"{kept}, proven {card.proven.date[:10]}{why}"
+
+
+# --- surfaces --------------------------------------------------------------------------------------------------------
+
+
+def check_rows(phases: Sequence[BenchPhase]) -> tuple[CardRowPage, ...]:
+    """Surfaces to look at in half a minute: the phase in which lines are flown whole, of the others what differs."""
+    first = next((item for item in phases if item.phase.kind == "normal"), phases[0])
+    rows = [*_whole(first)]
+    for item in phases:
+        if item is not first:
+            rows += _short(item)
+    return tuple(rows)
+
+
+def _whole(item: BenchPhase) -> list[CardRowPage]:
+    wanted = [("Throttle closed", _at(item.rows, throttle=0.0))]
+    if item.phase.crow_live:
+        wanted.append(("Throttle closed, aileron full right", _at(item.rows, throttle=0.0, aileron=1.0)))
+    else:
+        wanted.append(("Aileron full right", _at(item.rows, throttle=1.0, aileron=1.0)))
+    rows = [_row(item, do, shown) for do, shown in wanted if shown is not None]
+    pulled = _at(item.rows, elevator=1.0)
+    if pulled is not None and pulled.tail is not None:
+        rows.append(
+            CardRowPage(
+                phase=item.phase.name, do="Elevator pulled", see=f"elevator {_degrees(math.degrees(pulled.tail))}"
+            )
+        )
+    opened = _at(item.rows, throttle=1.0)
+    if item.phase.crow_live and opened is not None:
+        rows.append(_row(item, "Throttle full (propeller off)", opened, after="crow is in"))
+    return rows
+
+
+def _short(item: BenchPhase) -> list[CardRowPage]:
+    if item.phase.crow_live:
+        row = _at(item.rows, throttle=0.0, aileron=1.0)
+        return [] if row is None else [_row(item, "Throttle closed, aileron full right", row)]
+    row = _at(item.rows, throttle=0.0)
+    return [] if row is None else [_row(item, "Throttle closed", row, after="crow stays in")]
+
+
+def _at(
+    rows: Iterable[Shown], *, throttle: float | None = None, aileron: float = 0.0, elevator: float = 0.0
+) -> Shown | None:
+    for row in rows:
+        same = throttle is None or math.isclose(row.throttle, throttle, abs_tol=1e-6)
+        if same and math.isclose(row.aileron, aileron) and math.isclose(row.elevator, elevator):
+            return row
+    return None
+
+
+def _row(item: BenchPhase, do: str, shown: Shown, *, after: str = "") -> CardRowPage:
+    said = [surface_words(shown.angles)]
+    tail = 0.0 if shown.tail is None else math.degrees(shown.tail)
+    if abs(tail) >= FLUSH:
+        said.append(f"elevator {_degrees(tail)}")
+    if after:
+        said.append(after)
+    return CardRowPage(phase=item.phase.name, do=do, see="; ".join(said))
+
+
+def surface_words(angles: Mapping[str, float]) -> str:
+    """What the ailerons show, rad by corner.
+
+    >>> surface_words({"upper_left": 0.4, "upper_right": 0.4, "lower_left": -0.4, "lower_right": -0.4})
+    'upper both 23° down; lower both 23° up'
+    >>> surface_words({"upper_left": 0.0, "upper_right": 0.001})
+    'ailerons flush'
+    """
+    degrees = {name: math.degrees(angle) for name, angle in angles.items()}
+    if all(abs(angle) < FLUSH for angle in degrees.values()):
+        return "ailerons flush"
+    said = []
+    for wing in _WINGS:
+        left, right = degrees.get(f"{wing}_left"), degrees.get(f"{wing}_right")
+        if left is None or right is None:
+            continue
+        if abs(left - right) < FLUSH:
+            said.append(f"{wing} both {_degrees(left)}" if abs(left) >= FLUSH else f"{wing} flush")
+        else:
+            said.append(f"{wing} left {_degrees(left)}, right {_degrees(right)}")
+    return "; ".join(said)
+
+
+def _degrees(angle: float) -> str:
+    return "flush" if abs(angle) < FLUSH else f"{abs(angle):.0f}° {'down' if angle > 0 else 'up'}"
+
+
+# --- the day ---------------------------------------------------------------------------------------------------------
+
+
+def _air(card: ContestCard) -> str:
+    air, usual = card.predicted.ready.air, card.usual_air.density
+    words = f"{air.temperature - 273.15:.0f} °C, {air.pressure / 100:.0f} hPa at the field: {air.density:.3f} kg/m³"
+    share = air.density / usual - 1.0
+    if abs(share) < THINNER:
+        return f"{words}, as the plan was computed for."
+    thick = "thicker" if share > 0 else "thinner"
+    return f"{words}, {100 * abs(share):.0f} % {thick} than the {usual:.3f} the plan was computed for."
+
+
+def _speeds(card: ContestCard) -> tuple[str, ...]:
+    rows = []
+    for line in card.predicted.survey.lines:
+        state = line.speed
+        stick = "stick closed" if line.stick < 0.005 else f"stick {100 * line.stick:.0f} %"
+        if state is None:
+            rows.append(f"{line.name}, {stick}: no steady speed.")
+            continue
+        spread = next(
+            (
+                estimate.spread
+                for entry, estimate in zip(line.steady, card.predicted.estimates[line.name], strict=True)
+                if entry.state is state and estimate is not None
+            ),
+            None,
+        )
+        doubt = "" if spread is None else f" ± {spread:.1f}"
+        before = card.usual.get(line.name)
+        off = 0.0 if before is None else state.speed - before
+        today = f", {abs(off):.1f} {'faster' if off > 0 else 'slower'} than in that air" if abs(off) >= MATTERS else ""
+        rows.append(f"{line.name}, {stick}: {state.speed:.1f}{doubt} m/s{today}.")
+    return tuple(rows)
+
+
+def _change(card: ContestCard) -> tuple[str, str]:
+    """What to change, or nothing; and why."""
+    if card.change is None:
+        return "Change nothing.", "The vertical down has no steady speed to judge a change by."
+    page = change_page(card.change)
+    if page.none:
+        return "Change nothing.", page.why
+    if card.proven is not None or card.frozen:
+        held = "The plan is proven" if card.proven is not None else "The plan is frozen"
+        return "Change nothing.", f"{held}. After the contest: {page.what} {page.why}"
+    return page.what, f"{page.why} {page.check}".strip()
+
+
+def _open(card: ContestCard) -> list[str]:
+    found = [
+        f"{part.row.date[:10]}, {part.part.name}: not done again yet: {', '.join(part.open)}." for part in card.parts
+    ]
+    for item in card.waiting:
+        check = f" Look for it: {item.check}" if item.check else ""
+        found.append(f"{item.date[:10]}, changed: {item.what} What it did was not seen yet.{check}".strip())
+    return found

@@ -2681,6 +2681,10 @@ export interface FolderPage {
    */
   plans: PlanEntry[]
   /**
+   * Counts up with every entry into the record of flights.
+   */
+  record?: number
+  /**
    * Address for the local network; null where not shared.
    */
   shared: string | null
@@ -3480,6 +3484,10 @@ export interface PartPage {
    * Those not done again yet.
    */
   open: string[]
+  /**
+   * Which entry of the record; empty in the list of what can be replaced.
+   */
+  token?: string
   /**
    * Tests to do again, in words.
    */

@@ -7,6 +7,8 @@ from collections.abc import Mapping
 from typing import Any, Literal
 
 from evenfall.lines.throws import CornerReach
+from evenfall.plane.airframe import Plane
+from evenfall.plane.class_limits import ClassLimits, class_rows, known_classes
 from evenfall.plane.facts import Fact, derived_facts
 from evenfall.plane.files import PlaneFile
 from evenfall.plane.perturb import attribute
@@ -63,6 +65,18 @@ def check_document(read: PlaneFile, *, margin: float | None = None, reaches: Rea
             }
             for guess in read.guesses
         ],
+        "classes": {
+            limits.name: {
+                "code": limits.code,
+                "edition": limits.edition,
+                "source": limits.source,
+                "limits": [
+                    {"what": row.what, "value": row.value, "limit": row.limit, "unit": row.unit, "within": row.within}
+                    for row in class_rows(read.plane, limits)
+                ],
+            }
+            for limits in known_classes()
+        },
         "notes": list(read.notes),
     }
 
@@ -81,6 +95,7 @@ def check_text(
         "Follows from it\n" + _rows([(fact.words, _fact(fact, system)) for fact in all_facts(read, margin, reaches)]),
         _guesses(read),
     ]
+    blocks += [_class(read.plane, limits) for limits in known_classes()]
     if read.notes:
         blocks.append("Notes\n" + "\n".join(_wrap(note, "  - ", "    ") for note in read.notes))
     return "\n\n".join(blocks) + "\n"
@@ -130,6 +145,20 @@ def _as_read(read: PlaneFile, system: Literal["metric", "imperial"]) -> str:
     if plane.drag:
         rows.append(("drag parts", ", ".join(f"{part.count} x {part.what}" for part in plane.drag)))
     return "As read\n" + _rows(rows)
+
+
+def _class(plane: Plane, limits: ClassLimits) -> str:
+    """Limits of a class beside the plane."""
+    rows = []
+    for row in class_rows(plane, limits):
+        limit = f"at most {plain(row.limit)} {row.unit}"
+        if row.value is None:
+            rows.append((row.what, f"{limit}, {limits.sound_how}; to be measured"))
+        else:
+            verdict = "within" if row.within else "ABOVE"
+            rows.append((row.what, f"{plain(row.value, 3)} {row.unit}, {limit}: {verdict}"))
+    head = f"Limits of {limits.name} ({limits.words}; {limits.code}, {limits.edition}: the current code decides)"
+    return _wrap(head, "", "") + "\n" + _rows(rows)
 
 
 def _guesses(read: PlaneFile) -> str:

@@ -45,6 +45,8 @@ _ABOVE_STALL = 1.12
 """Speed before a spin over the stalling speed. Common practice, no source."""
 _TURNED = 0.3
 """Most that path or plane turn in one step, rad."""
+_STABLE = 2.2
+"""Longest step over the shaft's shortest time constant. Fourth-order Runge-Kutta is stable to 2.78."""
 _NODES = 512
 
 
@@ -59,7 +61,7 @@ def fly_path(
     variants: Sequence[Variant] = (),
     charge_left: float | None = None,
     wind: Wind | None = None,
-    step: float = 0.06,
+    step: float = 0.1,
     speed: float | None = None,
 ) -> FlownPath:
     """Fly a path with fourth-order Runge-Kutta.
@@ -71,7 +73,7 @@ def fly_path(
         wanted: m/s. variants: changed planes; none is the plane of `unit` alone.
         charge_left: of the battery at the start, 0-1; None keeps the rest voltage of the plane file throughout.
         wind: None is calm. The track over the ground is held; the pilot judges the speed over the ground.
-        step: s at most; a step is a place, so it is divided by the slowest plane's speed.
+        step: s at most, less where a shaft is quicker; made a way on the path by the slowest plane's speed.
         speed: at the entry, m/s over the ground; None the wanted one.
 
     Fourth order in the step between switchings of motor brake and tables; the controller switches between steps. Not
@@ -146,67 +148,67 @@ class _March:
         end = _ABOVE_STALL * self.stall_speed if slow.speed is None else slow.speed
         return min(self.wanted, math.sqrt(end**2 + 2 * slow.by * max(slow.at - piece.start - way, 0.0)))
 
-    def asked(self, piece: Piece, way: float, speed: Floats) -> Floats:
+    def _asked(self, piece: Piece, speed: Floats, upright: float) -> Floats:
         """Force across the path that the airframe must give, towards the canopy, N."""
         if piece.how in ("spin", "stall turn"):
             return np.zeros_like(speed)
         if piece.how == "snap":
-            return self.forces.edge * self.forces.area * 0.5 * self.density * speed**2
-        _, upright = piece.upright(way)
-        return np.asarray(self.mass * speed**2 * piece.bend + self.weight * upright)
+            return (self.forces.edge * self.forces.area * 0.5 * self.density) * speed**2
+        if piece.bend == 0.0:
+            return self.weight * upright
+        return np.asarray(self.mass * piece.bend * speed**2 + self.weight * upright)
 
     def rates(self, y: Floats, piece: Piece, way: float, mode: _Mode) -> Floats:
         """Change of the state by place, per metre."""
         ground = np.maximum(y[0], SLOWEST)
         omega, out, stick = np.maximum(y[1], 0.0), y[2], y[3]
-        sine, _ = piece.upright(way)
-        lift = self.asked(piece, way, ground)
-        speed, along, across = self._air(piece, way, ground, y[6])
+        sine, upright = piece.upright(way)
+        lift = self._asked(piece, ground, upright)
+        speed = ground if self.wind is None else self._air(piece, way, ground, y[6])[0]
         thrust, torque = self.unit.propeller.loads(speed, omega, self.density)
         thrust, torque = corrected_loads(thrust, torque, driving=self.driving, braking=self.braking)
         if piece.how == "spin":
-            drag = 0.5 * self.density * SPIN_DRAG * self.forces.area * speed**2 * np.ones(self.count)
+            drag = (0.5 * self.density * SPIN_DRAG * self.forces.area) * speed**2
         else:
             drag = self.forces.drag(speed, lift, thrust, out, self.factors)
         f = np.empty_like(y)
-        tilted = np.zeros(self.count)
+        f[7], f[8], f[9] = thrust, drag, 0.0
         if self.wind is not None:
-            tilted = -across * (lift - (thrust - drag) * across) / np.maximum(1.0 - across**2, 0.1)
-        f[0] = (thrust * along - drag * along + tilted) / self.mass - G0 * sine
-        turning, current, voltage, heat = self._motor(omega, stick, mode)
+            _, along, across = self._air(piece, way, ground, y[6])
+            f[9] = -across * (lift - (thrust - drag) * across) / np.maximum(1.0 - across**2, 0.1)
+            f[7:9] *= along
+        f[0] = (f[7] - f[8] + f[9]) / self.mass - G0 * sine
+        f[7:10] *= ground
+        turning, f[5], f[12], f[13] = self._motor(omega, stick, mode)
         spin = (turning - torque) / self.inertia
         f[1] = np.where((omega <= 0.0) & (spin < 0.0), 0.0, spin)
         target = 0.0 if self.curve is None or not self.live[piece.phase] else np.interp(stick, *self.curve)
         f[2] = (target - out) / SERVO_LAG
         aim = self.aim(piece, way)
         f[3], f[4] = self.pilot.rates(stick, aim - ground, y[4], sine, slowing=aim < self.wanted)
-        f[5] = current
         f[6] = 1.0
-        f[7] = thrust * along * ground
-        f[8] = drag * along * ground
-        f[9] = tilted * ground
-        f[10] = turning * omega
-        f[11] = torque * omega
-        f[12] = voltage * current
-        f[13] = heat
+        f[10], f[11] = turning * omega, torque * omega
         f /= ground
         return f
 
-    def _motor(self, omega: Floats, stick: Floats, mode: _Mode) -> tuple[Floats, Floats | float, Floats, Floats]:
-        """Torque on the shaft (N m), battery current (A), rest voltage (V), heat in cells, controller and motor (W)."""
-        if not mode.drives.any():
+    def _motor(
+        self, omega: Floats, stick: Floats, mode: _Mode
+    ) -> tuple[Floats, Floats | float, Floats | float, Floats]:
+        """Torque on the shaft (N m), battery current (A), power out of the cells (W), heat in cells, controller and
+        motor (W)."""
+        if not mode.any:
             holding = self.held(omega, mode.brakes)
-            return -holding, 0.0, mode.voltage, holding * omega
+            return -holding, 0.0, 0.0, holding * omega
         battery: Any = SimpleNamespace(rest_voltage=mode.voltage, resistance=self.cells.resistance)
         point = drive(omega, self.command(stick), motor=self.motor, controller=self.controller, battery=battery)
         current, torque = point.battery_current, point.torque
         heat = point.heat + self.cells.resistance * current**2
-        if not mode.drives.all():
+        if not mode.all:
             holding = self.held(omega, mode.brakes)
             torque = np.where(mode.drives, torque, -holding)
             current = np.where(mode.drives, current, 0.0)
             heat = np.where(mode.drives, heat, holding * omega)
-        return torque, current, mode.voltage, heat
+        return torque, current, mode.voltage * current, heat
 
     def _air(self, piece: Piece, way: float, ground: Floats, time: Floats) -> tuple[Floats, Floats, Floats]:
         """Air speed (m/s) and the shares of its direction along the path and towards the canopy."""
@@ -220,6 +222,7 @@ class _March:
 
     def run(self, step: float, speed: float) -> FlownPath:
         """March from the entry to the end of the path, or until no plane flies on."""
+        step = min(step, self._stable())
         y = self._start(speed)
         switch = _Switch(self, y)
         kept = self.rows if self.count <= KEPT else len(ROWS)
@@ -265,7 +268,7 @@ class _March:
         if piece.how in ("spin", "stall turn", "snap") or before_spin:
             return [(Ended.STOPPED, stopped)] if stopped.any() else []
         speed = y[0] if self.wind is None else self._air(piece, way, y[0], y[6])[0]
-        lift = self.asked(piece, way, y[0])
+        lift = self._asked(piece, y[0], piece.upright(way)[1])
         share = lift / (0.5 * self.density * self.forces.area * speed**2)
         stalled = alive & ~stopped & (np.abs(share) > self.forces.most_lift(speed, y[2], lift >= 0))
         return [(fault, which) for fault, which in ((Ended.STOPPED, stopped), (Ended.STALLED, stalled)) if which.any()]
@@ -281,6 +284,16 @@ class _March:
         y[3] = stick
         return y
 
+    def _stable(self) -> float:
+        """Step that the quickest shaft allows, s: `_STABLE` of its time constants, J over the slopes of torque with shaft
+        speed of motor (full duty, or motor brake) and propeller."""
+        resistance = self.motor.resistance + self.controller.resistance
+        slope = np.maximum(1.0 / (self.motor.kv**2 * resistance), self.held.steepest)
+        fastest = np.array([0.9, 1.0]) * float((self.motor.kv * self.cells.constant).max())
+        torque = self.unit.propeller.loads(np.full(2, self.wanted), fastest, self.density)[1]
+        absorbed = max(float(torque[1] - torque[0]) / float(fastest[1] - fastest[0]), 0.0)
+        return _STABLE * float((self.inertia / (slope + absorbed)).min())
+
     def _turning(self, speed: float, command: float) -> float:
         """Settled shaft speed, rad/s; of several the fastest: a closing stick arrives from above."""
         plane, propeller = self.unit.plane, self.unit.propeller
@@ -293,11 +306,13 @@ class _March:
 
 @dataclass(frozen=True)
 class _Mode:
-    """What the controller does during a step: drives, brakes, else the motor runs free; rest voltage, V."""
+    """What the controller does in a step: drives (any, all), brakes, else the motor runs free; rest voltage, V."""
 
     drives: Bools
     brakes: Bools
     voltage: Floats
+    any: bool
+    all: bool
 
 
 class _Switch:
@@ -323,7 +338,8 @@ class _Switch:
         self.runs = runs
         drives = runs & (time + half >= self.opened_at + self.controller.restart_delay) & ~self.cut
         brakes = closed & (time + half >= self.closed_at + self.controller.brake_delay)
-        return _Mode(drives=drives, brakes=brakes, voltage=self.march.cells.rest(y[5]))
+        voltage = self.march.cells.rest(y[5])
+        return _Mode(drives=drives, brakes=brakes, voltage=voltage, any=bool(drives.any()), all=bool(drives.all()))
 
 
 class _Cells:
@@ -366,6 +382,7 @@ class _HeldTorque:
                 rows.append(brake_torque(plane, plan.motor.level, self.grid))
             own.append(made[key] * _NODES)
         self.flat, self.base = np.concatenate(rows), np.array(own)
+        self.steepest = max(float(np.diff(row).max()) for row in rows) / float(self.grid[1])
         self.friction = _each(planes, lambda plane: friction_torque(plane.motor))
 
     def __call__(self, omega: Floats, brakes: Bools) -> Floats:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -42,7 +43,12 @@ class Pilot:
 
     def holding(self, sine: float) -> float:
         """Stick that holds the wanted speed on a slope, 0-1."""
-        return float(np.interp(sine, self.sines, self.sticks))
+        right = bisect_left(self.sines, sine)
+        if right == 0 or right == len(self.sines):
+            return self.sticks[min(right, len(self.sticks) - 1)]
+        low, high = self.sines[right - 1], self.sines[right]
+        share = (sine - low) / (high - low)
+        return self.sticks[right - 1] + share * (self.sticks[right] - self.sticks[right - 1])
 
     def rates(
         self, stick: Floats, behind: Floats, grown: Floats, sine: float, *, slowing: bool = False

@@ -14,6 +14,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from evenfall.cli_log import log_app
+
 if TYPE_CHECKING:
     from pydantic import BaseModel
 
@@ -47,6 +49,8 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     help="Braking set-ups for small electric aerobatic biplanes: every line at the same steady speed.",
 )
+
+app.add_typer(log_app, name="log")
 
 PlaneArgument = Annotated[Path, typer.Argument(metavar="PLANE", help="The plane file (TOML).", show_default=False)]
 JsonOption = Annotated[bool, typer.Option("--json", help="Unrounded JSON for programs instead of tables.")]
@@ -210,6 +214,10 @@ def carry(
         list[str] | None,
         typer.Option("--with", metavar="KEY=VALUE", help="What if: a key of TO changed, e.g. propeller.pitch_in=6."),
     ] = None,
+    flights: Annotated[
+        list[Path] | None,
+        typer.Option("--flight", metavar="FILE", help="A flight of PLANE with PLAN to learn from; may be repeated."),
+    ] = None,
     output: Annotated[
         Path | None, typer.Option("-o", "--output", metavar="NEW", help="Write TO's plan here (NAME.plan.toml).")
     ] = None,
@@ -222,18 +230,20 @@ def carry(
     pressure: AirPressure = None,
 ) -> None:
     """The same behaviour on another plane, or on the same one with other parts: what comes along, what to fly first."""
-    from evenfall import workflow
     from evenfall.plane.plane_edit import edits_of
     from evenfall.radio.planfile import check_target, write_plan
     from evenfall.sheet.carry_page import carry_page
     from evenfall.sheet.carry_text import carry_parts
+    from evenfall.workflow.carrying import carry as carry_plan
+    from evenfall.workflow.carrying import learned_from
 
     if output is not None:
         check_target(output, force=force)
     edits = edits_of(changes or [])
     air = _air(elevation, temperature, pressure)
     with _progress(quiet=json) as say:
-        answer = workflow.carry(plane, plan, other, changes=edits, air=air, progress=say)
+        learned = learned_from(plane, plan, flights or [], air=air, progress=say)
+        answer = carry_plan(plane, plan, other, learned=learned, changes=edits, air=air, progress=say)
     page = carry_page(answer)
     if output is not None and answer.plan is not None:
         backup = write_plan(answer.plan, output, force=force)

@@ -19,6 +19,7 @@ from evenfall.record import originals
 from evenfall.record import parts as known
 from evenfall.record.logbook import FOLDER, Logbook
 from evenfall.record.parts import PARTS, Part
+from evenfall.record.row_making import today
 from evenfall.record.rows import ChangeRow, FlightRow, LearnedRow, Original, PartRow, ProvenRow, TextRow
 from evenfall.textfile import read_toml
 from evenfall.workflow.ready import plane_file
@@ -211,6 +212,12 @@ def season(book: Logbook, plane: PlaneFile) -> Season:
     )
 
 
+def season_flight(book: Logbook, row: FlightRow) -> SeasonFlight:
+    """One flight as the season has it."""
+    texts, kept = {text.key: text for text in book.texts()}, {item.hash: item for item in book.originals()}
+    return _season_flight(row, texts, kept)
+
+
 def _for(plan: TextRow, plane: str) -> bool:
     """A plan's text names the plane it was made for."""
     return f'\nplane = "{plane}"' in f"\n{plan.body}"
@@ -278,3 +285,94 @@ def season_of(folder: Path, plane: str | os.PathLike[str]) -> Season:
 def has_logbook(folder: Path) -> bool:
     """A logbook was begun in this folder."""
     return (folder / FOLDER).is_dir()
+
+
+# --- what is entered by hand ----------------------------------------------------------------------------------------
+
+
+def enter_part(book: Logbook, plane: PlaneFile, part: str, *, note: str, date: str | None) -> str:
+    """Enter a replaced part, `servo:upper_left` for one of an aileron, of a day or today; the entry's id."""
+    key, _, corner = part.partition(":")
+    corners = [
+        f"{name}_{side}" for name, wing in plane.plane.wings.items() if wing.aileron for side in ("left", "right")
+    ]
+    if key not in PARTS:
+        raise InputError(f"{key!r} is no part we know; there are {', '.join(PARTS)}")
+    if PARTS[key].one_corner and corners and corner not in corners:
+        ways = ", ".join(f"{key}:{name}" for name in corners)
+        raise InputError(f"say which aileron: {ways}")
+    if corner and not PARTS[key].one_corner:
+        raise InputError(f"{key} sits on no single aileron; write {key} alone")
+    return book.add_part(PartRow(date=date or today(), plane_name=plane.plane.name, part=key, corner=corner, note=note))
+
+
+def note_test(book: Logbook, plane: PlaneFile, part: str, test: str, *, date: str | None) -> str:
+    """Note that a test voided by the newest such part was done again, named by its first words; the test's name."""
+    key, _, corner = part.partition(":")
+    mine = [item for item in season(book, plane).parts if item.row.part == key and corner in ("", item.row.corner)]
+    if not mine:
+        raise InputError(f"no {part} was entered for this plane; `evenfall log part` enters one")
+    last = mine[-1]
+    found = [name for name in last.part.voids if name.startswith(test)]
+    if len(found) != 1:
+        raise InputError(f"{test!r} names no one test; there are {', '.join(last.part.voids)}")
+    book.note_redone(last.row.id, found[0], date=date)
+    return found[0]
+
+
+def flight_named(book: Logbook, first: str) -> FlightRow:
+    """The flight whose token begins so; `InputError` where none or several do."""
+    found = [row for row in book.flights(removed=True) if row.token.startswith(first)]
+    if len(found) != 1:
+        many = "no flight" if not found else f"{len(found)} flights"
+        raise InputError(f"{many} of the logbook begin with {first!r}; `evenfall log list` shows them")
+    return found[0]
+
+
+def enter_change(
+    book: Logbook,
+    plane: PlaneFile,
+    what: str,
+    *,
+    why: str = "",
+    plan: str | os.PathLike[str] | None = None,
+    check: str = "",
+    date: str | None = None,
+) -> str:
+    """Enter a change, after which `plan` is flown; the entry's id. The plan flown last stands for the one before."""
+    key = None if plan is None else _kept_plan(book, plane, plan)
+    flown = [row.plan for row in book.flights(plane.plane.name) if row.plan is not None]
+    return book.add_change(
+        ChangeRow(
+            date=date or today(),
+            plane_name=plane.plane.name,
+            what=what,
+            why=why,
+            from_plan=flown[-1] if flown else None,
+            to_plan=key,
+            check=check,
+        )
+    )
+
+
+def enter_effect(book: Logbook, plane: PlaneFile, words: str, *, date: str | None = None) -> ChangeRow:
+    """Enter what the last change of a plane did; the change."""
+    changes = book.changes(plane.plane.name)
+    if not changes:
+        raise InputError("no change of this plane is in the logbook; `evenfall log change` enters one")
+    book.note_effect(changes[-1].id, words, date=date)
+    return changes[-1]
+
+
+def enter_proven(
+    book: Logbook, plane: PlaneFile, plan: str | os.PathLike[str], *, why: str, date: str | None = None
+) -> str:
+    """Mark a plan file as proven; its content hash."""
+    key = _kept_plan(book, plane, plan)
+    book.mark_proven(key, why, date=date)
+    return key
+
+
+def _kept_plan(book: Logbook, plane: PlaneFile, plan: str | os.PathLike[str]) -> str:
+    load_plan(plan, plane.plane)
+    return book.keep_text("plan", os.path.basename(os.fspath(plan)), read_toml(plan, what="plan file").text)

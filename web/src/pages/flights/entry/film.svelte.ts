@@ -1,5 +1,5 @@
 // A video of the pilot's, played from his own disc: the time of the frame shown, seeking, stepping.
-import { Spacing, stated, step } from './frames'
+import { SAME_S, Spacing, stated, step } from './frames'
 import type { Size } from './pixels'
 
 /** Spacings to choose from where the browser does not tell the time of a frame, s. */
@@ -12,8 +12,10 @@ export const STATED: readonly { words: string; seconds: number }[] = [
   { words: '120 a second', seconds: 1 / 120 },
   { words: '240 a second', seconds: 1 / 240 },
 ]
-/** A frame that is not told by then is taken at the time sought, ms. */
+/** A frame that is not told by then after a seek is the one shown before, ms. */
 const TOLD_MS = 400
+/** One told before the seek ended holds if no other is told by then, ms. */
+const GRACE_MS = 50
 
 export class Film {
   /** When the frame that is shown begins, s. */
@@ -99,15 +101,19 @@ export class Film {
       await this.#sought(video, wanted)
       return (this.time = video.currentTime)
     }
-    const told = new Promise<number>((resolve) => {
-      this.#told = (time) => {
-        // What was on its way before the seek may still be told: it is not what was sought.
-        if (Math.abs(video.currentTime - wanted) < 1e-4 && !video.seeking) resolve(time)
-      }
-    })
+    // The frame is told before or after the seek ends; one that was on its way before may be told too, so the last counts.
+    let last: number | null = null
+    let ended = false
+    let settle: (time: number) => void = () => {}
+    const told = new Promise<number>((resolve) => (settle = resolve))
+    this.#told = (time) => {
+      last = time
+      if (ended) settle(time)
+    }
     await this.#sought(video, wanted)
-    const waited = new Promise<number>((resolve) => setTimeout(() => resolve(this.time), TOLD_MS))
-    const time = await Promise.race([told, waited])
+    ended = true
+    setTimeout(() => settle(last ?? this.time), last !== null && last <= wanted + SAME_S ? GRACE_MS : TOLD_MS)
+    const time = await told
     this.#told = null
     return time
   }

@@ -43,6 +43,11 @@ it('tells the true times of frames that are not evenly spaced', async () => {
   for (const time of await walk(film, 0.3767, -1, 7)) expect(times).toContain(time)
 })
 
+it('passes over nothing when frames are far apart', async () => {
+  const times = [0, 0.105, 0.166, 0.7]
+  expect(await walk(video(times, 0.8), 0, 1, 3)).toEqual(times)
+})
+
 it('stays at the ends', async () => {
   const film = video([0, 0.04, 0.08], 0.12)
   expect(await walk(film, 0.08, 1, 2)).toEqual([0.08, 0.08, 0.08])

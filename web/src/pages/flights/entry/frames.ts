@@ -7,7 +7,9 @@
 const FIRST_GUESS_S = 1 / 240
 /** Frames farther apart are not looked for, s. */
 const LONGEST_S = 1
-const TRIES = 10
+/** Each try seeks so much farther than the last: less than twice, so that no frame of an even spacing is passed over. */
+const FARTHER = 1.35
+const TRIES = 20
 /** Two times closer than this are one frame, s. */
 export const SAME_S = 0.0005
 
@@ -29,9 +31,9 @@ export class Spacing {
 
   /** Where to seek for the frame after or before the one that begins at `time`, by how often it was tried, s. */
   target(time: number, way: 1 | -1, tried: number): number {
-    const step = this.#least || FIRST_GUESS_S
+    const step = (this.#least || FIRST_GUESS_S) * FARTHER ** tried
     // A little after a frame's beginning lies within it, however its time was rounded.
-    return way === 1 ? time + step * (1 + tried * 0.5) + 0.0004 : time - step * (0.5 + tried * 0.5)
+    return way === 1 ? time + step + 0.0004 : time - 0.5 * step
   }
 }
 
@@ -44,8 +46,9 @@ export interface Seekable {
 
 /** Time of the frame after (1) or before (-1) the one that begins at `time`; the same time at an end. */
 export async function step(video: Seekable, spacing: Spacing, time: number, way: 1 | -1): Promise<number> {
-  for (let tried = 0; tried < TRIES + (spacing.least === 0 ? 20 : 0); tried++) {
+  for (let tried = 0; tried < TRIES; tried++) {
     const wanted = spacing.target(time, way, tried)
+    if (Math.abs(wanted - time) > LONGEST_S) return time
     if (wanted < 0 || wanted > video.duration) {
       const end = await video.seek(way === 1 ? video.duration : 0)
       return way * (end - time) > SAME_S ? end : time

@@ -38,6 +38,15 @@ it('has a time axis that leads there and back', () => {
   expect(along.back(along.at(12.34))).toBeCloseTo(12.34, 9)
 })
 
+it('tells ticks apart', () => {
+  for (const to of [0.25, 3, 40, 1800]) {
+    const words = axis(0, to, 0, 500, 5).ticks.map((tick) => tick.words)
+    expect(new Set(words).size).toBe(words.length)
+    expect(words.length).toBeGreaterThan(2)
+  }
+  expect(axis(0, 40, 0, 500, 5).ticks[1]?.words).toBe('10')
+})
+
 it('breaks a curve where something is missing', () => {
   expect(broken([[0, 0], [1, 1], null, [2, 2]])).toBe('M0.0 0.0L1.0 1.0M2.0 2.0')
 })

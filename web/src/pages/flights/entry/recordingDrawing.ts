@@ -28,10 +28,10 @@ export function roundTicks(from: number, to: number, count: number): number[] {
 export function axis(from: number, to: number, low: number, high: number, count: number): Axis {
   const span = to - from || 1
   const at: Scale = (value) => low + ((value - from) / span) * (high - low)
-  const ticks = roundTicks(from, to, count).map((value) => {
-    const digits = span < 5 ? 1 : 0
-    return { value, place: at(value), words: fixed(value, digits) }
-  })
+  const values = roundTicks(from, to, count)
+  const step = (values[1] ?? 1) - (values[0] ?? 0)
+  const digits = Math.max(0, Math.ceil(-Math.log10(step) - 1e-9))
+  const ticks = values.map((value) => ({ value, place: at(value), words: fixed(value, digits) }))
   return { at, back: (place) => from + ((place - low) / (high - low || 1)) * span, ticks }
 }
 
@@ -50,7 +50,7 @@ export function broken(points: readonly ([number, number] | null)[]): string {
   return path
 }
 
-export const EDGE = { left: 48, right: 12, top: 18, bottom: 40 }
+export const EDGE = { left: 58, right: 12, top: 18, bottom: 40 }
 
 /** Least and most of what is there, with some room; null where nothing is. */
 export function rangeOf(values: readonly (number | null | undefined)[], least: number): [number, number] | null {

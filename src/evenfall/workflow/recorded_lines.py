@@ -96,7 +96,10 @@ def _by_height(day: Day, track: Track, part: RecordedPart, *, name: str) -> Trac
     if abs(climb) < 0.3:
         raise InputError("only heights were recorded, which tell no way on a line as flat as this")
     rows = (track.time >= part.start) & (track.time <= part.end) & np.isfinite(track.height)
-    start = _settled(track, part.start) if (part.flown.stick or 0.0) == 0 else part.start
+    start = part.start
+    if not part.flown.stick:
+        open_at = track.time[(track.time <= part.end) & (track.throttle >= CLOSED)]
+        start = max(start, float(open_at[-1]) + SETTLING) if len(open_at) else start
     rows &= track.time >= start
     if int(rows.sum()) < 8 or float(np.ptp(track.time[rows])) < SHORTEST:
         raise InputError(

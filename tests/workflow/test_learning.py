@@ -1,0 +1,204 @@
+"""Whole flights through files: what comes out is near the truth, says how sure it is, and is quick."""
+
+from __future__ import annotations
+
+import importlib.util
+import math
+import time
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from types import ModuleType
+from typing import Any
+
+import numpy as np
+import pytest
+
+from evenfall.errors import FileFaults, InputError
+from evenfall.fit.calibrate import calibrate
+from evenfall.fit.ground import Ground
+from evenfall.lines.survey import tables_for
+from evenfall.logs.evidence import Evidence, Flight, SteadySpeed, TimedLine, TracedLine
+from evenfall.logs.evidence_file import load_flight, read_flight
+from evenfall.workflow import TuneAnswer
+from evenfall.workflow.closed_lines import closed_lines
+from evenfall.workflow.gathering import evidence_of
+from evenfall.workflow.learning import LearnAnswer, learn, taught_ready
+
+DOWN = Flight(slope=-math.pi / 2)
+CASES = 60
+
+
+def files() -> ModuleType:
+    path = Path(__file__).parents[1] / "fit" / "flight_files.py"
+    spec = importlib.util.spec_from_file_location("flight_files", path)
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+def flown(answer: TuneAnswer, seed: int) -> tuple[float, list[Any], np.random.Generator]:
+    """True down speed of a drawn plane and two of its vertical lines."""
+    simulated = files().simulated()
+    rng = np.random.default_rng(seed)
+    truth = simulated.draw(answer.ready, answer.plan, rng)
+    paths = [simulated.fly_line(truth, DOWN, rng, length=120.0, entry=rng.uniform(15, 22)) for _ in range(2)]
+    return truth.down_speed(DOWN), paths, rng
+
+
+@pytest.fixture(scope="module")
+def sunday(
+    tuned: Callable[[str], TuneAnswer], tmp_path_factory: pytest.TempPathFactory
+) -> tuple[LearnAnswer, float, Path]:
+    """A recorded flight of two lines with a video of the second and a stopwatch on the first, learned from."""
+    answer = tuned("biplane_124")
+    speed, paths, rng = flown(answer, 70_004)
+    folder = tmp_path_factory.mktemp("sunday")
+    files().write_record(folder / "a.csv", paths, rng)
+    (folder / "sunday.flight.toml").write_text(
+        'format = 1\ndate = 2026-05-17\n[[recorded]]\nfile = "a.csv"\n'
+        + files().video_entry(paths[1], rng)
+        + files().stopwatch_entry(paths[0], rng)
+        + '[[recorded]]\nfile = "none.csv"\n'
+    )
+    assert answer.plan is not None
+    return learn(answer.ready, answer.plan, [folder / "sunday.flight.toml"], untaught=answer.predicted), speed, folder
+
+
+def test_a_flight_through_files_brings_the_down_speed_near(sunday: tuple[LearnAnswer, float, Path]) -> None:
+    answer, speed, _ = sunday
+    down = next(one for one in answer.closed if one.line == "vertical down")
+    assert down.before is not None
+    assert down.after is not None
+    assert abs(down.after.value - speed) < 2 * down.after.spread
+    assert down.after.spread < 0.5 * down.before.spread
+    assert abs(down.after.value / speed - 1) < 0.04
+
+
+def test_everything_is_there_and_what_was_not_used_is_said(sunday: tuple[LearnAnswer, float, Path]) -> None:
+    answer, _, _ = sunday
+    gathered, calibration = answer.gathered, answer.calibration
+    assert calibration is not None
+    kinds = {type(piece) for piece in gathered.evidence}
+    assert {TracedLine, TimedLine} <= kinds
+    assert len(gathered.evidence) == len(calibration.checks) == len(answer.expected) == len(gathered.sources)
+    timed = next(k for k, piece in enumerate(gathered.evidence) if isinstance(piece, TimedLine))
+    piece, expected = gathered.evidence[timed], answer.expected[timed]
+    assert isinstance(piece, TimedLine)
+    assert expected is not None
+    assert expected == pytest.approx(piece.seconds, rel=0.25)
+    # Seen less expected has the sign of the check, whatever else is in it.
+    assert (piece.seconds - expected) * calibration.checks[timed].off >= 0
+    (fault,) = gathered.faults
+    assert fault.where == "recorded.1"
+    assert answer.taught is not None
+    assert answer.taught.ready.wanted == answer.untaught.ready.wanted
+    assert answer.change is not None
+    assert answer.flight is not None
+
+
+def test_the_fit_of_twenty_pieces_takes_less_than_two_seconds(
+    sunday: tuple[LearnAnswer, float, Path],
+) -> None:
+    answer, _, _ = sunday
+    evidence: list[Evidence] = []
+    while len(evidence) < 20:
+        evidence += [replace(piece, name=f"{piece.name} {len(evidence)}") for piece in answer.gathered.evidence]
+    ground = Ground(frame=answer.ready.frame, unit=answer.ready.unit, plan=answer.plan, wanted=answer.ready.wanted)
+    start = time.process_time()
+    found = calibrate(ground, evidence[:20])
+    assert time.process_time() - start < 2.0
+    assert found.settled
+
+
+def test_nothing_to_learn_from_is_an_answer(sunday: tuple[LearnAnswer, float, Path]) -> None:
+    before = sunday[0]
+    empty = learn(before.ready, before.plan, [read_flight("format = 1", path="x")], untaught=before.untaught)
+    assert empty.calibration is None
+    assert empty.taught is None
+    assert empty.change is None
+    assert empty.flight is not None
+    assert all(one.before == one.after for one in empty.closed)
+
+
+def test_evidence_the_engine_has_no_answer_for_is_left_out_and_said(
+    sunday: tuple[LearnAnswer, float, Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from evenfall.workflow import learning
+
+    before = sunday[0]
+    real = learning.expectations
+
+    def some(ground: Ground, pieces: Any, *rest: Any) -> Any:
+        if any(isinstance(piece, SteadySpeed) for piece in pieces):
+            raise InputError("no balance there")
+        return real(ground, pieces, *rest)
+
+    monkeypatch.setattr(learning, "expectations", some)
+    text = "format = 1\n[[held]]\nstick_percent = 3\n[[steady]]\nstick_percent = 50\nspeed_m_s = 22"
+    got = learn(before.ready, before.plan, [read_flight(text, path="x")], untaught=before.untaught, advise=False)
+    assert [piece.name for piece in got.gathered.evidence] == ["x, held 1"]
+    assert [fault.message for fault in got.gathered.faults] == ["x, steady 1: no balance there"]
+
+
+def test_files_that_are_no_flight_are_explained(sunday: tuple[LearnAnswer, float, Path], tmp_path: Path) -> None:
+    before = sunday[0]
+    (tmp_path / "odd.bin").write_bytes(b"\0\1\2" * 50)
+    (tmp_path / "plan.toml").write_text("format = 1\n[crow]\nupper_deg = 3")
+    for name, error, words in (
+        ("odd.bin", InputError, "neither a flight file"),
+        ("none.csv", InputError, "no such file"),
+        ("plan.toml", FileFaults, "crow: is not known"),
+    ):
+        with pytest.raises(error, match=words):
+            learn(before.ready, before.plan, [tmp_path / name], untaught=before.untaught)
+
+
+@pytest.mark.long
+def test_flights_through_files_are_as_near_as_they_say(tuned: Callable[[str], TuneAnswer], tmp_path: Path) -> None:
+    """Wanted: one sigma within 3 % by recorder or video, 5 % by stopwatch; intervals hold what they should.
+
+    Of 60 cases an interval of 68 % holds 50 to 86 % (3 sigma of counting), one of 95 % at least 86 %. Video may hold
+    more: the lens is given a doubt that the simulated camera does not have.
+    """
+    answer = tuned("biplane_124")
+    assert answer.plan is not None
+    assert answer.predicted is not None
+    ready, plan, written = answer.ready, answer.plan, files()
+    ground = Ground(frame=ready.frame, unit=ready.unit, plan=plan, wanted=ready.wanted)
+    rows: dict[str, list[tuple[float, float, float]]] = {
+        "recorder": [],
+        "no throttle": [],
+        "video": [],
+        "stopwatch": [],
+    }
+    for seed in range(CASES):
+        speed, paths, rng = flown(answer, 71_000 + seed)
+        written.write_record(tmp_path / "a.csv", paths, rng)
+        written.write_record(tmp_path / "b.csv", paths, rng, throttle=False)
+        texts = {
+            "recorder": '[[recorded]]\nfile = "a.csv"\n',
+            "no throttle": '[[recorded]]\nfile = "b.csv"\n',
+            "video": "".join(written.video_entry(path, rng) for path in paths),
+            "stopwatch": "".join(written.stopwatch_entry(path, rng) for path in paths),
+        }
+        for name, text in texts.items():
+            (tmp_path / "x.flight.toml").write_text("format = 1\n" + text)
+            gathered = evidence_of(load_flight(tmp_path / "x.flight.toml"), ready, plan)
+            assert gathered.evidence, (name, seed, gathered.faults)
+            then = taught_ready(ready, calibrate(ground, gathered.evidence).learned, plan)
+            tables = tables_for(answer.predicted.tables, then.file.plane)
+            down = closed_lines(then, plan, tables)["vertical down"]
+            assert down is not None
+            rows[name].append((down.value, down.spread, speed))
+    for name, most in (("recorder", 0.03), ("no throttle", 0.03), ("video", 0.03), ("stopwatch", 0.05)):
+        value, spread, truth = np.array(rows[name]).T
+        error, share = value / truth - 1, np.abs(value - truth) / spread
+        within = float(np.quantile(np.abs(error), 0.6827))
+        inner, outer = float(np.mean(share < 1)), float(np.mean(share < 1.96))
+        print(f"{name}: one sigma {100 * within:.2f} %, held {inner:.2f} and {outer:.2f}")
+        assert within < most, name
+        assert 0.50 <= inner <= (1.0 if name == "video" else 0.86), (name, inner)
+        assert outer >= 0.86, (name, outer)

@@ -30,6 +30,8 @@ ELEVATOR_EFFECT = 0.1
 """One sigma of the elevator's effect in ln. Ours, no source."""
 _MORE_MOMENT = 1.5
 """Factor on the moment of crow at which its part of the bend is found."""
+_LESS_SHARE = 0.02
+"""Change of the elevator share by which its part of the bend is found."""
 
 Line = tuple[float, bool]
 """Slope (rad) and inverted."""
@@ -46,6 +48,7 @@ class BendParts:
     Args:
         clean: without crow. crow: added by it, elevator share in, with a moment factor of 1.
         moment: change with the moment factor. elevator: what the elevator share does to `crow`.
+        per_share: change of the bend with the elevator share, rad/s for a share of 1.
         solved: every balance was found.
     """
 
@@ -53,6 +56,7 @@ class BendParts:
     crow: float
     moment: float
     elevator: float
+    per_share: float
     solved: bool
 
     def total(self, state: BendState) -> float:
@@ -108,21 +112,27 @@ def bend_parts(
     more = replace(frame, plane=replace(frame.plane, corrections=Corrections(crow_moment=_MORE_MOMENT)))
     given = [(crow, line) for crow in crows for line in lines]
     flown = [BendCase(slope=line[0], inverted=line[1], crow=crow, thrust=thrust) for crow, line in given]
-    held = [replace(case, crow=None if case.crow is None else replace(case.crow, elevator_share=0.0)) for case in flown]
+    held = [replace(case, crow=_with_less_elevator(case.crow)) for case in flown]
     one = bends(plain, [*flown, *held], speed=speed, level_thrust=level)
     two = bends(more, flown, speed=speed, level_thrust=level)
     count = len(flown)
+    per_share = (one.crow[:count] - one.crow[count:]) / _LESS_SHARE
     found = [
         BendParts(
             clean=float(one.clean[k]),
             crow=float(one.crow[k]) if crow is not None else 0.0,
             moment=float(two.crow[k] - one.crow[k]) / (_MORE_MOMENT - 1.0) if crow is not None else 0.0,
-            elevator=float(one.crow[k] - one.crow[k + count]) if crow is not None else 0.0,
+            elevator=float(per_share[k]) * crow.elevator_share if crow is not None else 0.0,
+            per_share=float(per_share[k]) if crow is not None else 0.0,
             solved=bool(one.straight.converged[k] and one.straight.converged[k + count] and two.straight.converged[k]),
         )
         for k, (crow, _) in enumerate(given)
     ]
     return [found[k : k + len(lines)] for k in range(0, count, len(lines))]
+
+
+def _with_less_elevator(crow: Crow | None) -> Crow | None:
+    return None if crow is None else replace(crow, elevator_share=crow.elevator_share - _LESS_SHARE)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -135,16 +135,8 @@ def _share(prospects: Prospects, now: Outlook) -> Option:
     plan = now.plan
     assert plan.crow is not None
     before = plan.crow.elevator_share
-
-    def bend(share: float) -> float:
-        return prospects.bends(_with_share(plan, share))[0].value
-
-    probe = 4 * SHARE_STEP
-    slope = (bend(before + probe) - now.bend.value) / probe
+    slope = prospects.bend_per_share(plan)
     steps = 0 if slope == 0.0 else round(-now.bend.value / slope / SHARE_STEP)
-    # A second look where the elevator's effect is not quite straight.
-    if steps and abs(bend(before + steps * SHARE_STEP)) > 0.5 * abs(slope) * SHARE_STEP:
-        steps = min((steps - 1, steps, steps + 1), key=lambda count: abs(bend(before + count * SHARE_STEP)))
     after = before + steps * SHARE_STEP
     return Option(
         lever="elevator share",

@@ -248,6 +248,10 @@ class Prospects:
             added.append(Estimate(value=value, spread=self.state.doubt(slopes)))
         return total, added[0], added[1]
 
+    def bend_per_share(self, plan: Plan) -> float:
+        """Change of the vertical's bend with the elevator share, rad/s for a share of 1, as pulls have taught it."""
+        return self.balances.parts(plan)[0].per_share * (1.0 + float(self.state.mean[2]))
+
     def clean_bend(self, plan: Plan) -> Estimate:
         """Bend of the vertical without crow, rad/s."""
         shift = np.array([1.0, 0.0, 0.0])

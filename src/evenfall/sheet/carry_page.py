@@ -11,7 +11,7 @@ from evenfall.lines.handling import GREATEST_LOAD, Handling
 from evenfall.sheet.make import spreading
 from evenfall.sheet.pages import Page, Spreading
 from evenfall.sheet.plan_view import DiffRow, plan_diff
-from evenfall.workflow import Carried
+from evenfall.workflow.carrying import Carried
 
 _NAMES = {
     "parasite_drag": "drag of body and parts",
@@ -84,7 +84,7 @@ class CarryPage(Page):
     notes: tuple[str, ...] = Field(description="What to know.")
 
 
-def carry_page(answer: Carried, *, voids: tuple[str, ...] = ()) -> CarryPage:
+def carry_page(answer: Carried) -> CarryPage:
     """The page of a carried plan."""
     first, other = answer.first.ready.file.plane, answer.tuned.ready.file.plane
     found = answer.plan
@@ -103,7 +103,7 @@ def carry_page(answer: Carried, *, voids: tuple[str, ...] = ()) -> CarryPage:
         settings=() if found is None else plan_diff(answer.first.plan, found),
         margins=_margins(*answer.handling),
         fly_first=tuple(_fly(item, answer) for item in answer.first_to_fly[:4]) if found is not None else (),
-        voids=voids,
+        voids=answer.voids,
         notes=_notes(answer),
     )
 

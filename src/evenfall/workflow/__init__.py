@@ -1,7 +1,6 @@
 """The pilot's jobs: check, trim, predict, tune, pictures, bench, rig. Sequence only; every formula lies below."""
 
 from evenfall.workflow.benching import BenchAnswer, bench, bench_form, bench_known
-from evenfall.workflow.carrying import Carried, carry
 from evenfall.workflow.cleaning import Cleaned, clean
 from evenfall.workflow.entering import MarchAnswer, enter
 from evenfall.workflow.following import QuickAnswer, down_estimate, down_rolls, family_of, follow, shafts_of, tables_of
@@ -25,7 +24,6 @@ from evenfall.workflow.tuning import TuneAnswer, computed_from, plan_of_candidat
 
 __all__ = [
     "BenchAnswer",
-    "Carried",
     "Cleaned",
     "MapAnswer",
     "MarchAnswer",
@@ -43,7 +41,6 @@ __all__ = [
     "bench",
     "bench_form",
     "bench_known",
-    "carry",
     "clean",
     "computed_from",
     "down_estimate",

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import os
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from pathlib import Path
 
 from evenfall.air import Air
 from evenfall.errors import InputError
@@ -11,10 +13,14 @@ from evenfall.estimate import Estimate
 from evenfall.fit.carry import CarriedFactor, CarriedOver, carry_over
 from evenfall.fit.learned import Learned, prior, taught
 from evenfall.lines.handling import Handling, MatchedThrow, handling, matched_phases
+from evenfall.lines.survey import plan_tables
 from evenfall.plane.files import PlaneFile, parse_plane
 from evenfall.plane.plane_edit import Value, edited_text
 from evenfall.radio.plan import Plan
-from evenfall.workflow.closed import closed_down
+from evenfall.record.logbook import Logbook
+from evenfall.record.parts import PARTS
+from evenfall.workflow.closed_lines import closed_lines
+from evenfall.workflow.learning import learn
 from evenfall.workflow.prediction import Predicted, predict
 from evenfall.workflow.ready import (
     PlaneInput,
@@ -26,6 +32,8 @@ from evenfall.workflow.ready import (
     plane_file,
     silent,
 )
+from evenfall.workflow.recording import has_logbook
+from evenfall.workflow.relearning import learn_from_log
 from evenfall.workflow.tuning import TuneAnswer, plan_of_candidate, tune
 
 
@@ -43,7 +51,7 @@ class Carried:
         own_speed: wanted speed of the other plane's file, m/s; the first one's was taken.
         handling: of both, at the speed wanted. throws: every throw, matched.
         same_way: crow goes the same way on both.
-        flights: whether anything had been learned on the first plane.
+        flights: whether anything had been learned on the first plane. voids: tests that the changes void, in words.
     """
 
     first: Predicted
@@ -58,6 +66,7 @@ class Carried:
     throws: tuple[MatchedThrow, ...]
     same_way: bool
     flights: bool
+    voids: tuple[str, ...] = ()
 
     @property
     def first_to_fly(self) -> tuple[CarriedFactor, ...]:
@@ -84,7 +93,7 @@ def carry(
     Args:
         first, plan: the plane with a plan that is proven. other: the plane to carry it to; may be the same file.
         learned: corrections of the first plane's flights; None: nothing was learned, only behaviour is carried.
-        changes: keys of the other plane's file changed for the occasion, as in a what-if.
+        changes: keys of the other plane's file changed for the occasion, as in a what-if; what they void is said.
 
     Raises `FileFaults` for files that cannot be used.
     """
@@ -113,14 +122,29 @@ def carry(
         tuned=tuned,
         plan=made,
         predicted=None if made is None else predict(goal, made, progress=progress),
-        down=None if made is None else closed_down(goal, made),
-        before=None if made is None else closed_down(replace(there, wanted=ready.wanted), made),
+        down=None if made is None else _down(goal, made),
+        before=None if made is None else _down(replace(there, wanted=ready.wanted), made),
         own_speed=there.wanted,
         handling=answers,
         throws=throws,
         same_way=kept,
         flights=learned is not None,
+        voids=voided(changes or {}),
     )
+
+
+_PARTS = {
+    "propeller": "propeller", "motor": "motor", "controller": "controller", "battery": "battery", "servo": "servo",
+    "linkage": "linkage", "mass": "weight", "wing": "wing repair", "tail": "tail repair",
+    "fin": "tail repair",
+}  # fmt: skip
+"""Table of a plane file to the kind of part whose replacement it stands for."""
+
+
+def voided(changes: Mapping[str, Value]) -> tuple[str, ...]:
+    """Tests that changed keys of a plane file void, each once, in the order to do them."""
+    kinds = dict.fromkeys(_PARTS[table] for key in changes if (table := key.partition(".")[0]) in _PARTS)
+    return tuple(dict.fromkeys(test for kind in kinds if kind in PARTS for test in PARTS[kind].voids))
 
 
 def _same_way(tuned: TuneAnswer, plan: Plan) -> tuple[Plan | None, bool]:
@@ -134,6 +158,10 @@ def _same_way(tuned: TuneAnswer, plan: Plan) -> tuple[Plan | None, bool]:
         return plan_of_candidate(tuned, level=None, arrangement=crow.arrangement), True
     except InputError:
         return tuned.plan, False
+
+
+def _down(ready: Ready, plan: Plan) -> Estimate | None:
+    return closed_lines(ready, plan, plan_tables(ready.frame, plan, wanted=ready.wanted))["vertical down"]
 
 
 def _taught(ready: Ready, learned: Learned, *, level: str | None) -> Ready:
@@ -151,3 +179,27 @@ def _changed(other: PlaneInput, changes: Mapping[str, Value] | None) -> Ready | 
         return other if isinstance(other, Ready) else plane_file(other)
     file = plane_file(other)
     return parse_plane(edited_text(file.text, changes), path=file.path)
+
+
+def learned_from(
+    plane: str | os.PathLike[str],
+    plan: str | os.PathLike[str],
+    flights: Sequence[Path],
+    *,
+    air: Air | None = None,
+    progress: Progress = silent,
+) -> Learned | None:
+    """What flights of a plane have taught: of the files given, else of the logbook beside the plane file.
+
+    None where there are neither, or they tell nothing.
+    """
+    if flights:
+        answer = learn(plane, plan, flights, air=air, advise=False, progress=progress)
+        return None if answer.calibration is None else answer.calibration.learned
+    folder = Path(plane).parent
+    if not has_logbook(folder):
+        return None
+    text = Path(plan).read_text(encoding="utf-8")
+    with Logbook(folder) as book:
+        found = learn_from_log(book, plane, text, plan_name=Path(plan).name, air=air, advise=False, progress=progress)
+    return found.learned

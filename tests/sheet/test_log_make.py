@@ -72,6 +72,19 @@ def test_columns_as_the_pilot_names_them(tmp_path: Path) -> None:
     assert down.length_m < 35
 
 
+def test_columns_that_tell_nothing_yet_are_shown_to_choose(tmp_path: Path) -> None:
+    path = flight(tmp_path / "a.csv", header="a;b;c;d;e")
+    page = page_of(path)
+    assert [column.name for column in page.columns] == ["a", "b", "c", "d", "e"]
+    assert any("no column is the time" in note for note in page.notes)
+    assert (page.time_s, page.lines) == ((), ())
+    page = page_of(path, a="time s", b="x", c="y", d="height m", e="throttle")
+    assert "vertical down" in {line.line for line in page.lines}
+    assert page_of(path, b="time iso").lines == (), "no time stamps are in that column: said, and it can be changed"
+    with pytest.raises(InputError, match="no such column"):
+        page_of(path, z="time s")
+
+
 def test_a_long_recording_is_thinned_but_keeps_its_heights(tmp_path: Path) -> None:
     page = page_of(flight(tmp_path / "a.csv", repeat=60))
     assert 1000 < len(page.time_s) <= POINTS

@@ -97,6 +97,12 @@ class Opened:
     track: Track
 
 
+def layout_of(path: Path, columns: Table[str, str]) -> Mapping | None:
+    """Layout of a table with its columns as the pilot names them, whether or not they can be read so; None for what
+    is no table."""
+    return remapped(guess(path), columns, name=path.name) if kind_of_file(path) == "csv" else None
+
+
 def open_recording(
     path: Path, *, columns: Table[str, str] | None = None, progress: Callable[[float], None] | None = None
 ) -> Opened:

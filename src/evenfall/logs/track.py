@@ -56,6 +56,12 @@ class Track:
     gaps: tuple[tuple[float, float], ...] = ()
 
 
+def nothing() -> Track:
+    """A track without a row."""
+    empty = {key: np.empty(0) for key in QUANTITIES}
+    return Track(time=np.empty(0), **empty)
+
+
 def cleaned(name: str, time: Sequence[float] | Floats, columns: Mapping[str, Sequence[float] | Floats], *,
             dated: bool, notes: Sequence[str] = ()) -> Track:  # fmt: skip
     """Clean raw rows into a track.

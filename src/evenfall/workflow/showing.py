@@ -10,11 +10,11 @@ from typing import Any, Literal
 
 import numpy as np
 
-from evenfall.errors import InputError
+from evenfall.errors import FileFaults, InputError
 from evenfall.logs import cut
 from evenfall.logs.evidence_entries import Clicked
 from evenfall.logs.evidence_file import read_flight_document
-from evenfall.logs.recording import Opened, open_recording
+from evenfall.logs.recording import Opened, layout_of, open_recording
 from evenfall.logs.sighting import SeenLine, seen_line
 from evenfall.logs.sound import (
     FLIGHT,
@@ -29,6 +29,7 @@ from evenfall.logs.sound import (
 )
 from evenfall.logs.sound import Track as Note
 from evenfall.logs.spin_down import SpinDown, fit_track
+from evenfall.logs.track import nothing
 from evenfall.logs.wav import LONGEST, Recording, read_header, read_wav
 
 LADDER = {"vertical down": -90.0, "45 down": -45.0, "level": 0.0, "45 up": 45.0, "vertical up": 90.0}
@@ -60,11 +61,31 @@ class LogAnswer:
 def show_log(
     path: Path, *, name: str, columns: Mapping[str, str] | None = None, progress: Progress | None = None
 ) -> LogAnswer:
-    """Read a recorded flight, `columns` as the pilot names them, and find its straight lines."""
+    """Read a recorded flight, `columns` as the pilot names them, and find its straight lines.
+
+    A table whose columns tell nothing yet is answered with its columns and the reasons, to choose what they hold.
+    """
     say = progress or (lambda words: None)
-    opened = open_recording(path, columns=columns, progress=lambda share: say(f"reading, {100 * share:.0f} %"))
+    try:
+        opened = open_recording(path, columns=columns, progress=lambda share: say(f"reading, {100 * share:.0f} %"))
+    except InputError as error:
+        return _unread(path, name, columns or {}, error)
     say("finding lines")
     return LogAnswer(name=name, opened=opened, lines=cut.lines(opened.track), wind=cut.wind(opened.track))
+
+
+def _unread(path: Path, name: str, columns: Mapping[str, str], why: InputError) -> LogAnswer:
+    """Columns of a table that cannot be read with what they hold now; raises `why` for any other file."""
+    try:
+        mapping = layout_of(path, columns)
+    except InputError:
+        mapping = None
+    if mapping is None:
+        raise why
+    faults = why.faults if isinstance(why, FileFaults) else ()
+    words = tuple(f"{fault.where}: {fault.message}" if fault.where else fault.message for fault in faults)
+    opened = Opened(kind="csv", mapping=mapping, track=nothing())
+    return LogAnswer(name=name, opened=opened, lines=(), wind=None, refused=words or (str(why),))
 
 
 def cut_anew(answer: LogAnswer, cuts: Sequence[tuple[float, float]]) -> LogAnswer:

@@ -1,0 +1,238 @@
+"""What flights teach in words: corrections, evidence, outliers, what is not told apart, what next."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+
+import pytest
+
+from evenfall.fit.learned import prior
+from evenfall.logs.evidence import (
+    Damping,
+    Evidence,
+    Flight,
+    HeldStick,
+    Pull,
+    ShaftSpeed,
+    SteadySpeed,
+    TimedLine,
+    TimedRolls,
+)
+from evenfall.logs.evidence_file import read_flight
+from evenfall.sheet.learn_make import corrections_of, learn_page
+from evenfall.sheet.learn_page import LearnPage
+from evenfall.sheet.learn_text import learn_parts
+from evenfall.sheet.learn_words import (
+    apart_sentence,
+    correction_sentence,
+    correction_words,
+    expected_words,
+    off_words,
+    seen_words,
+)
+from evenfall.sheet.text import console
+from evenfall.workflow import TuneAnswer
+from evenfall.workflow.learning import LearnAnswer, learn
+
+DOWN = Flight(slope=-math.pi / 2)
+RPM = math.pi / 30
+TEXT = """format = 1
+date = 2026-05-17
+[[timed]]
+name = "first"
+seconds = 4.7
+length_m = { value = 100, spread = 1 }
+entry_speed_m_s = 18
+[[timed]]
+name = "second"
+seconds = 4.8
+length_m = { value = 100, spread = 1 }
+entry_speed_m_s = 18
+[[timed]]
+name = "slip of the thumb"
+seconds = { value = 2.2, spread = 0.1 }
+length_m = { value = 100, spread = 1 }
+entry_speed_m_s = { value = 18, spread = 1 }
+[[pull]]
+towards = "belly"
+turning_deg_s = 3
+[[recorded]]
+file = "none.csv"
+"""
+
+
+@pytest.fixture(scope="module")
+def answer(tuned: Callable[[str], TuneAnswer], tmp_path_factory: pytest.TempPathFactory) -> LearnAnswer:
+    made = tuned("biplane_124")
+    assert made.plan is not None
+    path = tmp_path_factory.mktemp("page") / "sunday.flight.toml"
+    return learn(made.ready, made.plan, [read_flight(TEXT, path=str(path))], untaught=made.predicted)
+
+
+@pytest.fixture(scope="module")
+def page(answer: LearnAnswer) -> LearnPage:
+    return learn_page(answer)
+
+
+def printed(page: LearnPage) -> str:
+    screen = console(140)
+    with screen.capture() as capture:
+        for part in learn_parts(page, "metric"):
+            screen.print(part)
+    return capture.get()
+
+
+def test_the_page_holds_every_piece_and_survives_json(page: LearnPage) -> None:
+    assert page.state == "learned"
+    assert [piece.kind for piece in page.pieces] == ["timed line"] * 3 + ["pull"]
+    assert LearnPage.model_validate_json(page.model_dump_json()) == page
+    assert page.pieces[0].name == "2026-05-17 sunday, first"
+    assert page.pieces[0].seen == "100 m in 4.70 +- 0.30 s"
+    assert page.pieces[3].seen == "3.0 +- 2.0 deg/s towards the belly"
+    for piece in page.pieces:
+        assert piece.expected.split()[-1] in ("s", "canopy", "belly", "straight")
+
+
+def test_outliers_are_named_and_not_dropped(page: LearnPage) -> None:
+    wrong = page.pieces[2]
+    assert wrong.outlier
+    assert wrong.off_sigma < -3
+    assert 0 < wrong.weight < 0.6
+    assert any(note.startswith("Outlier: 2026-05-17 sunday, slip of the thumb") for note in page.notes)
+    assert not page.proven
+    assert "outlier" in page.proven_words
+
+
+def test_what_was_not_used_is_said(page: LearnPage) -> None:
+    assert any(note.startswith("Not used: ") and "none.csv" in note for note in page.notes)
+
+
+def test_corrections_come_most_changed_first(page: LearnPage) -> None:
+    told = [one.told for one in page.corrections]
+    assert told == sorted(told, reverse=True)
+    assert len(page.corrections) == len(prior().names)
+    for one in page.corrections:
+        assert one.low < one.factor < one.high
+        if not one.told:
+            assert one.factor == pytest.approx(1.0, abs=0.05)
+            assert "Nothing was learned" in one.words
+    assert page.corrections[0].told
+
+
+def test_a_level_of_its_own_is_named() -> None:
+    learned = prior(("parasite_drag", "brake_damping", "brake_damping:hard"))
+    rows = {row.key: row for row in corrections_of(learned, learned)}
+    assert rows["brake_damping:hard"].name == "torque of the motor brake at hard"
+
+
+def test_text_says_it_all(page: LearnPage) -> None:
+    text = printed(page)
+    for words in (
+        "one flight, 4 pieces of evidence",
+        "vertical down, stick closed",
+        "drag of the crow",
+        "outlier, ",
+        "Next change: ",
+        "Next flight: ",
+        "! Not used: ",
+        "Not proven: ",
+    ):
+        assert words in text, words
+
+
+def test_no_flight_is_said(answer: LearnAnswer) -> None:
+    empty = learn(answer.ready, answer.plan, [read_flight("format = 1", path="x")], untaught=answer.untaught)
+    page = learn_page(empty)
+    assert page.state == "no flights"
+    assert page.speeds[0].after_m_s is None
+    assert page.change is None
+    assert page.flight is not None
+    assert "Enter at" in page.flight.height
+    assert "Nothing was learned" in printed(page)
+
+
+def test_two_good_lines_prove_a_plan(tuned: Callable[[str], TuneAnswer]) -> None:
+    made = tuned("biplane_124")
+    assert made.plan is not None
+    text = "format = 1\n" + "".join(
+        "[[steady]]\nline = 'vertical down'\nstick_percent = 0\nspeed_m_s = { value = 22, spread = 0.4 }\n"
+        for _ in range(3)
+    )
+    got = learn(made.ready, made.plan, [read_flight(text, path="x")], untaught=made.predicted, advise=False)
+    page = learn_page(got)
+    assert page.proven, page.proven_words
+    assert page.proven_words.startswith("Proven: 2")
+    one = learn(
+        made.ready,
+        made.plan,
+        [read_flight(text[: text.index("[[steady]]", 20)], path="x")],
+        untaught=made.predicted,
+        advise=False,
+    )
+    assert "one vertical line" in learn_page(one).proven_words
+
+
+@pytest.mark.parametrize(
+    ("piece", "seen", "expected", "words"),
+    [
+        (
+            TimedLine(name="x", flight=DOWN, length=80, seconds=4, sigma=0.3, speed=20, speed_sigma=2),
+            "80 m in 4.00 +- 0.30 s",
+            4.256,
+            "4.26 s",
+        ),
+        (SteadySpeed(name="x", flight=DOWN, speed=22.04, sigma=1.2), "22.0 +- 1.2 m/s", 21.37, "21.4 m/s"),
+        (
+            ShaftSpeed(name="x", flight=DOWN, omega=5200 * RPM, sigma=78 * RPM, speed=22),
+            "5200 +- 80 rpm at 22.0 m/s",
+            5334 * RPM,
+            "5330 rpm",
+        ),
+        (
+            Damping(name="x", level="a", omega=3000 * RPM, torque=0.025, sigma=0.1),
+            "25.0 +- 2.5 mN m at 3000 rpm",
+            0.0307,
+            "30.7 mN m",
+        ),
+        (
+            TimedRolls(name="x", flight=DOWN, rolls=3, seconds=3.2, sigma=0.3, throw=0.2, speed=22),
+            "3 rolls in 3.20 +- 0.30 s",
+            2.5,
+            "2.50 s",
+        ),
+        (
+            Pull(name="x", flight=DOWN, rate=math.radians(2), sigma=math.radians(1)),
+            "2.0 +- 1.0 deg/s towards the canopy",
+            -math.radians(1.5),
+            "1.5 deg/s towards the belly",
+        ),
+        (Pull(name="x", flight=DOWN, rate=0.0, sigma=math.radians(1)), "0.0 +- 1.0 deg/s, straight", None, ""),
+        (
+            HeldStick(name="x", flight=Flight(slope=-0.8, stick=0.12), sigma=0.03),
+            "stick 12.0 +- 3.0 percent",
+            0.154,
+            "15.4 percent",
+        ),
+    ],
+)
+def test_pieces_in_words(piece: Evidence, seen: str, expected: float | None, words: str) -> None:
+    assert seen_words(piece) == seen
+    assert expected_words(piece, expected) == words
+
+
+def test_sentences() -> None:
+    assert correction_words("crow_drag") == "drag of the crow"
+    assert (
+        correction_sentence(1.16, 0.1, 0.15, told=True)
+        == "16 percent more than predicted, now known to 10 percent; before to 15 percent."
+    )
+    assert correction_sentence(0.4, 0.2, 0.69, told=True).startswith("0.4 times the prediction")
+    assert "a factor of 2.0" in correction_sentence(1.0, 0.69, 0.69, told=False)
+    assert apart_sentence("parasite_drag", "crow_drag", -0.9) == (
+        "Drag of body and parts and drag of the crow: only their sum is known. A vertical line without crow parts them."
+    )
+    assert off_words(0.5, False) == "agrees"
+    assert off_words(-1.5, False) == "agrees"
+    assert off_words(2.4, False) == "2.4 sigma off"
+    assert off_words(-4.4, True) == "outlier, 4.4 sigma off"

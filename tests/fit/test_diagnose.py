@@ -106,15 +106,16 @@ def test_left_and_right_are_mirrors() -> None:
     here = case("biplane_124")
     right, left = diagnose(here, ("opens_right", "right_faster")), diagnose(here, ("opens_left", "left_faster"))
     for one in right.causes:
-        assert probability(left, one.cause.key) == pytest.approx(one.probability, rel=0.06), one.cause.key
+        # Incidence of one panel alone also pitches, and that has no mirror.
+        assert probability(left, one.cause.key) == pytest.approx(one.probability, abs=0.02), one.cause.key
 
 
 def test_brake_causes_need_a_level_that_holds() -> None:
-    with_brake, without = case("biplane_124", True, "100"), case("biplane_124", True, "0")
+    with_brake, without = case("biplane_124", True, "50"), case("biplane_124")
     assert probability(diagnose(with_brake, ("faster",)), "brake_lost") > 0
     assert probability(diagnose(without, ("faster",)), "brake_lost") == 0
     levels = {row.which for row in with_brake.rows if row.cause == "brake_level"}
-    assert "100" not in levels
+    assert with_brake.shows.plan.motor.level not in levels
     assert "0" in levels
 
 

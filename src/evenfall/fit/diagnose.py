@@ -29,7 +29,7 @@ MISTAKEN = 0.01
 """Share of reports of a sign that is not there. Common practice, no source."""
 SURE = 0.97
 """Largest probability that a sign is reported. Common practice, no source."""
-SILENCE = 0.4
+SILENCE = 0.7
 """How far a sign that was not named counts as not seen, 0 to 1. Common practice, no source."""
 _RESOLVED = 0.95
 _FALSE_ALARM = 0.03

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from evenfall.air import G0
 from evenfall.lines.drag import DragTable
+from evenfall.lines.loaded import LoadedDrag, loaded_drag
 from evenfall.lines.shaft import PowerUnit
 from evenfall.plane.corrections import Corrections
 from evenfall.plane.electrics import Battery, BrakeLevel, Controller, Motor, Propeller
@@ -19,6 +20,7 @@ from evenfall.plane.files import load_plane
 from evenfall.plane.starter import demo_path
 from evenfall.power.blades import measured_outlines
 from evenfall.power.propeller import map_of_outline
+from evenfall.workflow import TuneAnswer
 
 Floats = NDArray[np.float64]
 RPM = math.pi / 30.0
@@ -90,3 +92,11 @@ def folded() -> PowerUnit:
     blade = measured_outlines()["slim", 10.0, 5.0]
     propeller = map_of_outline(blade, radius=0.165, transition=1.0, section="naca4412", use_cache=False)
     return PowerUnit(plane=plane, propeller=propeller, density=1.225)
+
+
+@pytest.fixture(scope="session")
+def loaded(tuned: Callable[[str], TuneAnswer]) -> LoadedDrag:
+    """Drag under load of the 1.24 m demo with its tuned crow."""
+    found = tuned("biplane_124").predicted
+    assert found is not None
+    return loaded_drag(found.ready.frame, found.plan.crow, wanted=found.ready.wanted)

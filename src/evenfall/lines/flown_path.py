@@ -13,7 +13,7 @@ from evenfall.lines.path import Path, Piece
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
-KEPT = 24
+KEPT = 48
 """Planes up to which every row of the state is kept."""
 
 
@@ -51,7 +51,7 @@ class FlownPath:
 
     Args:
         place: (steps,) m along the path. piece: (steps,) index of the piece, the ending one at a joint.
-        state: (rows, steps, n), rows as `ROWS` and, up to 24 planes, `WORKS`.
+        state: (rows, steps, n), rows as `ROWS` and, up to `KEPT` planes, `WORKS`.
         closed: the motor is held closed. aim: (steps,) speed the pilot flies to, m/s.
         ended: (n,) how. end: (n,) place up to which the plane flew, m; later rows repeat the last state.
         empty: (n,) place at which the battery was empty, inf where never.
@@ -75,9 +75,13 @@ class FlownPath:
         """Sine of the slope at every place, (steps,)."""
         return np.array([self._piece(k).upright(self._way(k))[0] for k in range(len(self.place))])
 
+    def positions(self) -> Floats:
+        """Position at every place, m, (steps, 3): axes of `evenfall.lines.path`."""
+        return np.array([self._piece(k).position_at(self._way(k)) for k in range(len(self.place))])
+
     def heights(self) -> Floats:
         """Height above the ground at every place, m, (steps,)."""
-        return np.array([self._piece(k).position_at(self._way(k))[2] for k in range(len(self.place))])
+        return np.asarray(self.positions()[:, 2])
 
     def load_factors(self) -> Floats:
         """Force across the path in the plane of symmetry over weight, towards the canopy: V^2/(r g) and the share of

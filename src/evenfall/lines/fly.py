@@ -285,8 +285,8 @@ class _March:
         return y
 
     def _stable(self) -> float:
-        """Step that the quickest shaft allows, s: `_STABLE` of its time constants, J over the slopes of torque with shaft
-        speed of motor (full duty, or motor brake) and propeller."""
+        """Step that the quickest shaft allows, s: `_STABLE` time constants, J over the slopes with shaft speed of the
+        torques of motor (full duty, or motor brake) and propeller."""
         resistance = self.motor.resistance + self.controller.resistance
         slope = np.maximum(1.0 / (self.motor.kv**2 * resistance), self.held.steepest)
         fastest = np.array([0.9, 1.0]) * float((self.motor.kv * self.cells.constant).max())

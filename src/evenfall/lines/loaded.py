@@ -32,8 +32,8 @@ SPEED_NODES = (0.4, 0.7, 1.0, 1.4, 2.2)
 _FINE_LIFT, _FINE_DEPLOYMENT, _FINE_SPEED = 61, 26, 19
 _SWEEP = np.radians([4.0, 6.0, 8.0, 10.0, 12.0, 14.0, 16.0, 18.0, 20.0])
 """Incidences from the one without lift over which the greatest lift is looked for, rad."""
-_SOLVED = 0.94
-"""Share of the greatest lift up to which balances are solved."""
+_SOLVED = 0.86
+"""Share of the greatest lift up to which balances are solved; near the stall they cost most."""
 
 
 class LoadedForces(Protocol):
@@ -135,8 +135,8 @@ class LoadedDrag:
 def loaded_drag(frame: Airframe, crow: Crow | None, *, wanted: float) -> LoadedDrag:
     """Solve the tables of an aeroplane and a crow around the wanted speed (m/s).
 
-    Between nodes a monotone cubic in lift, deployment and speed, straight in thrust. Beyond the greatest lift of the
-    wings the drag of the last balance is kept.
+    Between nodes a monotone cubic in lift, deployment and speed, straight in thrust. Near the greatest lift of the
+    wings and beyond, drag goes on with the square of the lift.
     """
     lifts, thrusts = np.array(LIFT_NODES), np.array(THRUST_NODES)
     outs = np.array(DEPLOYMENT_NODES if crow is not None else (0.0,))
@@ -187,11 +187,20 @@ def _along(values: Floats, axis: int, nodes: Floats, fine: Floats) -> Floats:
 
 
 def _hold(values: Floats, settled: NDArray[np.bool_], lifts: Floats) -> None:
-    """Replace, in place, what did not settle: straight between settled neighbours in lift, held beyond the last."""
+    """Replace, in place, what was not solved or did not settle: straight between settled neighbours in lift; beyond the
+    last, on with the square of the lift."""
     for t, d, v in np.argwhere(~settled.all(axis=0)).tolist():
-        good = settled[:, t, d, v]
-        if good.any():
-            values[~good, t, d, v] = np.interp(lifts[~good], lifts[good], values[good, t, d, v])
+        good = np.flatnonzero(settled[:, t, d, v])
+        if good.size < 2:
+            continue
+        column = values[:, t, d, v]
+        inner = np.interp(lifts, lifts[good], column[good])
+        for last, before in ((good[-1], good[-2]), (good[0], good[1])):
+            growth = (column[last] - column[before]) / (lifts[last] ** 2 - lifts[before] ** 2)
+            beyond = lifts > lifts[last] if last > before else lifts < lifts[last]
+            inner[beyond] = column[last] + max(growth, 0.0) * (lifts[beyond] ** 2 - lifts[last] ** 2)
+        bad = ~settled[:, t, d, v]
+        column[bad] = inner[bad]
 
 
 def _limits(frame: Airframe, crow: Crow | None, outs: Floats, speeds: Floats) -> Floats:

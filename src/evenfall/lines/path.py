@@ -42,7 +42,7 @@ class Slow:
     """Speed given up before a turn or a spin.
 
     Args:
-        at: place on the path where `speed` is due, m. speed: m/s; None is just above the stall.
+        at: place on the path where `speed` is due, m. speed: m/s; None is just above the stall, 0 a closed stick.
         by: deceleration, m/s^2.
     """
 
@@ -181,7 +181,9 @@ class _Builder:
             bend = (1.0 if part.towards == "canopy" else -1.0) / part.radius
             self._piece("loop", part.radius * part.angle, bend=bend)
         elif isinstance(part, StallTurn):
-            self._piece("stall turn", math.pi * TURN_RADIUS, yaw=part.way / TURN_RADIUS)
+            length = math.pi * TURN_RADIUS
+            slow = Slow(at=self.start + length, by=0.0, speed=TURN_SPEED)
+            self._piece("stall turn", length, yaw=part.way / TURN_RADIUS, slow=slow)
         else:
             self._spin(part)
 
@@ -210,8 +212,9 @@ class _Builder:
     def _spin(self, spin: Spin) -> None:
         angle = math.acos(max(-1.0, min(1.0, -self.forward[2])))
         bend = -math.copysign(1.0 / SPIN_ENTRY_RADIUS, self.canopy[2])
-        self._piece("spin", SPIN_ENTRY_RADIUS * angle, bend=bend)
-        self._piece("spin", SPIN_LENGTH * spin.turns, roll=spin.way * 2 * math.pi / SPIN_LENGTH)
+        closed = Slow(at=self.start, by=0.0, speed=0.0)
+        self._piece("spin", SPIN_ENTRY_RADIUS * angle, bend=bend, slow=closed)
+        self._piece("spin", SPIN_LENGTH * spin.turns, roll=spin.way * 2 * math.pi / SPIN_LENGTH, slow=closed)
 
     def _piece(
         self,

@@ -1,0 +1,165 @@
+"""Flights judged: parts add up, causes are named, spreads come from changed planes."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from evenfall.errors import FileFaults, InputError
+from evenfall.lines.flight_report import Why
+from evenfall.lines.flown_path import Ended
+from evenfall.lines.loaded import LoadedDrag
+from evenfall.lines.sequence import Figure, Line, Loop, Part, Roll, Sequence, Spin, StallTurn
+from evenfall.plane.starter import programme_path
+from evenfall.workflow import TuneAnswer
+from evenfall.workflow.flying import Flown, compare, fly
+
+QUARTER = math.pi / 2
+
+
+def sequence(*parts: Part, height: float = 90.0) -> Sequence:
+    return Sequence(name="test", figures=(Figure(name="all", parts=parts),), height=height, place=-60.0)
+
+
+DOWN_AND_UP = sequence(
+    Line(slope=0.0, length=40.0, rolls=(Roll(angle=2 * math.pi),)),
+    Loop(radius=22.0, angle=QUARTER),
+    Line(slope=QUARTER, length=50.0),
+    StallTurn(),
+    Line(slope=-QUARTER, length=50.0),
+    Loop(radius=22.0, angle=QUARTER),
+    Line(slope=0.0, length=60.0, rolls=(Roll(angle=2 * math.pi, snap=True),)),
+)
+
+
+@pytest.fixture(name="answer", scope="module")
+def _answer(tuned: Callable[[str], TuneAnswer]) -> TuneAnswer:
+    return tuned("biplane_124")
+
+
+@pytest.fixture(name="flown", scope="module")
+def _flown(answer: TuneAnswer, loaded: LoadedDrag) -> Flown:
+    assert answer.predicted is not None
+    return fly(answer.predicted.ready, answer.plan, DOWN_AND_UP, forces=loaded)
+
+
+@pytest.mark.invariant
+def test_parts_lie_end_to_end_and_add_up(flown: Flown) -> None:
+    parts = flown.report.parts
+    assert [(part.figure, part.part) for part in parts] == [(0, k) for k in range(7)]
+    assert parts[0].start == 0.0
+    for before, after in zip(parts, parts[1:], strict=False):
+        assert before.end == after.start
+        assert before.ended == after.begun
+    assert parts[-1].end == pytest.approx(flown.flight.path.length)
+    assert parts[-1].ended == pytest.approx(flown.report.duration)
+    for part in parts:
+        assert part.slowest - 0.5 <= part.speed <= part.fastest + 0.5
+        assert part.low <= part.high
+    mass = flown.ready.file.plane.mass.all_up
+    for part in parts[1:3]:
+        end = float(np.interp(part.end, flown.flight.place, flown.flight.row("speed")[:, 0]))
+        begin = float(np.interp(part.start, flown.flight.place, flown.flight.row("speed")[:, 0]))
+        won = (part.thrust - part.drag - part.held) * (part.end - part.start)
+        assert won == pytest.approx(0.5 * mass * (end**2 - begin**2), abs=0.5)
+
+
+def test_causes_are_named(flown: Flown) -> None:
+    parts = flown.report.parts
+    assert parts[3].why is Why.SLOWED
+    assert not parts[3].counted
+    assert parts[4].why is Why.AFTER_SLOW
+    assert parts[6].estimated
+    assert parts[1].load_high > 2.0
+    for why in Why:
+        assert why.text.endswith(".")
+
+
+def test_without_crow_the_line_down_is_too_fast_and_says_why(answer: TuneAnswer, loaded: LoadedDrag) -> None:
+    assert answer.predicted is not None
+    down = sequence(
+        Line(slope=0.0, length=30.0),
+        Loop(radius=22.0, angle=QUARTER, towards="belly"),
+        Line(slope=-QUARTER, length=55.0),
+        Loop(radius=22.0, angle=QUARTER),
+        height=160.0,
+    )
+    bare = fly(answer.predicted.ready, None, down, spread=False)
+    crowed = fly(answer.predicted.ready, answer.plan, down, spread=False, forces=loaded)
+    assert bare.report.parts[2].worst > 2.0
+    assert bare.report.parts[2].why is Why.BRAKES_AT_END
+    assert crowed.report.unevenness < bare.report.unevenness
+    both = compare(bare, crowed)
+    assert both.speeds[0, 2] < -1.0
+    with pytest.raises(InputError, match="different sequences"):
+        compare(bare, replace(bare, sequence=DOWN_AND_UP))
+
+
+def test_spreads_have_causes_and_grow_where_the_crow_works(flown: Flown) -> None:
+    assert flown.spread is not None
+    level, down = flown.spread.speeds[0, 0], flown.spread.speeds[0, 4]
+    assert level is not None
+    assert down is not None
+    assert 0.0 < level.spread < 0.6
+    assert down.causes
+    assert flown.spread.charge is not None
+    assert 0.02 < flown.spread.charge.spread / flown.spread.charge.value < 0.3
+    assert flown.spread.unevenness is not None
+    assert flown.spread.unevenness.value == pytest.approx(flown.report.unevenness, rel=0.05)
+
+
+def test_energy_box_and_servos(flown: Flown) -> None:
+    report = flown.report
+    assert report.ended is Ended.FLOWN
+    capacity = flown.ready.file.plane.battery.capacity
+    assert report.left == pytest.approx(1.0 - report.charge / capacity)
+    assert 10.0 < report.voltage < 17.0
+    assert report.current > 5.0
+    assert 0.5 < report.energy / (report.charge * report.voltage) < 2.0
+    assert report.low < 91.0 < 155.0 < report.high
+    assert flown.servo is not None
+    assert 0.02 < flown.servo.share < 1.0
+
+
+def test_figures_that_do_not_join_are_refused_with_their_place(answer: TuneAnswer, loaded: LoadedDrag) -> None:
+    assert answer.predicted is not None
+    wrong = sequence(Line(slope=0.0, length=20.0), Line(slope=QUARTER, length=20.0))
+    with pytest.raises(FileFaults, match=r"figure 1 \(all\): a line of 90 deg is asked for"):
+        fly(answer.predicted.ready, answer.plan, wrong)
+    with pytest.raises(InputError, match="no figures"):
+        fly(answer.predicted.ready, answer.plan, Sequence(name="none", figures=()))
+    above = sequence(Line(slope=0.0, length=20.0), height=400.0)
+    high = fly(answer.predicted.ready, answer.plan, above, spread=False, forces=loaded)
+    assert "the box ends at" in high.findings[0].message
+
+
+def test_a_spin_is_entered_slowly_and_left_downwards(answer: TuneAnswer, loaded: LoadedDrag) -> None:
+    assert answer.predicted is not None
+    spun = sequence(
+        Line(slope=0.0, length=90.0),
+        Spin(turns=2.0),
+        Line(slope=-QUARTER, length=15.0),
+        Loop(radius=22.0, angle=QUARTER),
+        Line(slope=0.0, length=20.0),
+        height=110.0,
+    )
+    done = fly(answer.predicted.ready, answer.plan, spun, spread=False, forces=loaded)
+    assert done.report.ended is Ended.FLOWN
+    spin = done.report.parts[1]
+    assert spin.estimated
+    assert spin.fastest < 14.0
+    assert spin.stick < 0.1
+
+
+@pytest.mark.parametrize("name", ["eight", pytest.param("seventeen", marks=pytest.mark.long)])
+def test_the_invented_programmes_are_flown_to_their_end(answer: TuneAnswer, loaded: LoadedDrag, name: str) -> None:
+    assert answer.predicted is not None
+    done = fly(answer.predicted.ready, answer.plan, programme_path(name), spread=False, forces=loaded)
+    assert done.report.ended is Ended.FLOWN
+    assert done.findings == ()
+    assert done.report.unevenness < 0.08
+    assert len({part.figure for part in done.report.parts}) == len(done.sequence.figures)

@@ -101,7 +101,7 @@ def test_the_season_says_what_changed_why_what_it_did_and_what_a_part_voids(fold
 
 def test_what_cannot_be_is_said_plainly(folder: Path) -> None:
     plane, plan, flight = folder / "p.toml", folder / "p.plan.toml", folder / "sunday.flight.toml"
-    assert "no logbook lies beside" in refused("list", plane)
+    assert "no logbook lies in" in refused("list", plane)
     assert not (folder / "logbook").exists()
     (folder / "log.csv").unlink()
     assert "log.csv should lie beside it" in refused("add", plane, plan, flight)
@@ -127,6 +127,33 @@ def test_a_damaged_logbook_is_said_and_read_on(folder: Path) -> None:
     assert done.exception is None
     assert "set aside as logbook.damaged-1.sqlite" in done.output
     assert "One degree more crow." in done.stdout
+
+
+def test_the_logbook_goes_to_another_folder_and_to_csv(folder: Path, tmp_path: Path) -> None:
+    plane, plan, flight = folder / "p.toml", folder / "p.plan.toml", folder / "sunday.flight.toml"
+    said("add", plane, plan, flight)
+    (tmp_path / "other").mkdir()
+    for arguments, words in (
+        (("export", folder, folder / "out.json"), "written"),
+        (("export", plane, folder / "out.csv"), "written"),
+        (("import", folder / "out.json", tmp_path / "other"), "entered  text 2, original 1, flight 1"),
+        (("import", folder / "out.json", tmp_path / "other"), "nothing new; there already: 4"),
+    ):
+        done = CliRunner().invoke(app, [str(item) for item in arguments])
+        assert done.exception is None, done.exception
+        assert words in done.stdout
+    assert "vertical down" in (folder / "out.csv").read_text(encoding="utf-8")
+    (tmp_path / "other" / "p.toml").write_bytes(plane.read_bytes())
+    assert "1 timed line" in said("list", tmp_path / "other" / "p.toml")
+    for arguments, words in (
+        (("export", folder, folder / "out.json"), "use --force"),
+        (("export", folder, folder / "out.txt"), "must end in .json"),
+        (("import", folder / "none.json", folder), "cannot be read"),
+        (("import", plan, folder), "is no JSON"),
+        (("export", folder / "none" / "x", folder / "new.json"), "there is no folder"),
+    ):
+        done = CliRunner().invoke(app, [str(item) for item in arguments])
+        assert words in str(done.exception)
 
 
 @pytest.mark.documents

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from evenfall.cli_log import log_app
+from evenfall.cli_log import export_log, import_log, log_app
 
 if TYPE_CHECKING:
     from pydantic import BaseModel
@@ -51,6 +51,8 @@ app = typer.Typer(
 )
 
 app.add_typer(log_app, name="log")
+app.command(name="export")(export_log)
+app.command(name="import")(import_log)
 
 PlaneArgument = Annotated[Path, typer.Argument(metavar="PLANE", help="The plane file (TOML).", show_default=False)]
 JsonOption = Annotated[bool, typer.Option("--json", help="Unrounded JSON for programs instead of tables.")]

@@ -5,6 +5,7 @@ The logbook lies in the folder of the plane file, in `logbook`.
 
 from __future__ import annotations
 
+from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -292,15 +293,88 @@ def card(
         typer.echo(f"Card written to {output}.", err=True)
 
 
+class Originals(StrEnum):
+    """Where kept files go on export."""
+
+    inside = "inside"
+    beside = "beside"
+    none = "none"
+
+
+FolderArgument = Annotated[
+    Path, typer.Argument(metavar="FOLDER", help="Folder of the planes, or a plane file in it.", show_default=False)
+]
+
+
+def export_log(
+    folder: FolderArgument,
+    output: Annotated[
+        Path, typer.Argument(metavar="FILE", help="Write it here: .json for everything, .csv for the flights.")
+    ],
+    kept: Annotated[
+        Originals,
+        typer.Option("--originals", help="Kept files go inside the JSON, into a folder beside it, or nowhere."),
+    ] = Originals.inside,
+    force: Annotated[bool, typer.Option("--force", help="Replace an existing file.")] = False,
+) -> None:
+    """Write the whole logbook as one JSON file, or its flights as CSV."""
+    from evenfall.errors import EditedFileError, InputError
+    from evenfall.record.exchange import write_csv, write_export
+
+    ending = output.suffix.lower()
+    if ending not in (".json", ".csv"):
+        raise InputError(f"{output} must end in .json (everything) or .csv (a row for every piece of evidence)")
+    if output.exists() and not force:
+        raise EditedFileError(f"{output} exists: left as it is. Choose another name, or use --force to replace it.")
+    with _book(folder) as book:
+        if ending == ".csv":
+            write_csv(book, output)
+        else:
+            write_export(book, output, where=kept.value)
+    typer.echo(f"written  {output}")
+
+
+def import_log(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="A logbook exported as JSON.", show_default=False)],
+    folder: FolderArgument,
+    json: JsonOption = False,
+) -> None:
+    """Take an exported logbook into the logbook of a folder. Twice is once; nothing is overwritten."""
+    from evenfall import cli
+    from evenfall.record.exchange import take_in
+
+    with _book(folder, begin=True) as book:
+        done = take_in(book, file)
+    if json:
+        cli.write_json(
+            {
+                "entered": dict(done.entered),
+                "already": done.already,
+                "conflicts": list(done.conflicts),
+                "missing": list(done.missing),
+            }
+        )
+        return
+    entered = ", ".join(f"{kind} {many}" for kind, many in done.entered.items()) or "nothing new"
+    typer.echo(f"entered  {entered}; there already: {done.already}")
+    for words in done.conflicts:
+        typer.echo(f"! {words}")
+    for name in done.missing:
+        typer.echo(f"! {name} did not come along: the file was exported without it")
+
+
 def _book(plane: Path, *, begin: bool = False) -> Logbook:
-    """The logbook beside a plane file; nothing is begun by merely looking. What was put right is said."""
+    """The logbook of a folder or beside a plane file; merely looking begins none. What was put right is said."""
     from evenfall.errors import InputError
     from evenfall.record.logbook import Logbook
     from evenfall.workflow.recording import has_logbook
 
-    if not begin and not has_logbook(plane.parent):
-        raise InputError(f"no logbook lies beside {plane}; `evenfall log add {plane} PLAN FLIGHT...` begins one")
-    book = Logbook(plane.parent)
+    folder = plane if plane.is_dir() else plane.parent
+    if not folder.is_dir():
+        raise InputError(f"there is no folder {folder}; check the name")
+    if not begin and not has_logbook(folder):
+        raise InputError(f"no logbook lies in {folder}; `evenfall log add PLANE PLAN FLIGHT...` begins one")
+    book = Logbook(folder)
     if book.note:
         typer.echo(book.note, err=True)
     return book

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import sqlite3
 from typing import Any
 
@@ -49,4 +50,5 @@ def older_entries(base: sqlite3.Connection, version: int) -> tuple[Entry, ...]:
 
 def _entry(n: int, date: str, what: str, row: dict[str, Any]) -> Entry:
     """Old logbooks did not say when something was entered: its day stands for it, in order."""
-    return Entry(n=n, at=f"{date[:10] or '1970-01-01'}T00:00:00.{n % 1_000_000:06d}Z", what=what, row=row)
+    day = date[:10] if re.fullmatch(r"\d{4}-\d\d-\d\d", date[:10]) else "1970-01-01"
+    return Entry(n=n, at=f"{day}T00:00:00.{n % 1_000_000:06d}Z", what=what, row=row)

@@ -14,8 +14,8 @@ if TYPE_CHECKING:
     from evenfall.workflow.spinning import ExitLine, SpinSnap
 
 ESTIMATE = (
-    "An estimate by strips beyond the stall: no downwash, no blanketing of the fin, inertia from usual proportions. Fly "
-    "it high first; the flight decides."
+    "An estimate by strips beyond the stall: no downwash, no blanketing of the fin, inertia from usual proportions. "
+    "Fly it high first; the flight decides."
 )
 
 
@@ -111,8 +111,8 @@ def _words(answer: SpinSnap, snaps: tuple[SnapPage, ...]) -> tuple[str, ...]:
             rows.append(f"Snap, {where}: strips find none at these throws.")
         else:
             rows.append(
-                f"Snap, {where}: {_between(snap.rate_deg_s, 0)} deg/s at the wanted speed, up to {snap.load_g:.0f} times "
-                "the weight at its entry."
+                f"Snap, {where}: {_between(snap.rate_deg_s, 0)} deg/s at the wanted speed, up to "
+                f"{snap.load_g:.0f} times the weight at its entry."
             )
     rows += [_exit(line, answer.ready.wanted) for line in answer.exits]
     return tuple(rows)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import Any, Protocol
@@ -211,6 +211,14 @@ def _plan_set(action: messages.PlanSet, files: Files) -> Change:
     if text is None and not is_edited(made):
         made = unsealed(made)
     return Change(file=action.file, text=made, words=_plan_words(action))
+
+
+def remade(plane_file: str, file: str, make: Callable[[Plan, Plane], Plan], files: Files, *, words: str) -> Change:
+    """A plan changed by a function of it and its plane; what does not differ stays as it stands in the file."""
+    plane, text = read_plane(plane_file, files), _existing_plan(_plan_name(file), files)
+    refuse_frozen(file, text)
+    old = parse_plan(text.removeprefix("\ufeff"), plane, path=file)
+    return Change(file=file, text=changed_plan_text(text, old, make(old, plane), plane), words=words)
 
 
 def _plan_words(action: messages.PlanSet) -> str:

@@ -5,6 +5,7 @@ Everything heavy is imported where it is used, so that a server can show its fir
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
@@ -15,7 +16,7 @@ from evenfall.app.cache import Kept
 from evenfall.app.flight_engine import FLIGHT_TOPICS, FlightEngine
 from evenfall.app.messages import AirAsk, Ask, Value
 from evenfall.app.printer import Printer
-from evenfall.errors import InputError
+from evenfall.errors import EvenfallError, InputError
 from evenfall.textfile import content_hash
 
 if TYPE_CHECKING:
@@ -117,10 +118,10 @@ class Engine:
         if plan is None:
             found = [entry for entry in self._workspace.folder_page().planes if entry.file == plane]
             plan = next((name for entry in found for name in entry.plans), None)
-        try:
+        with contextlib.suppress(InputError):
             self._follow(self.saved_side(plane, plan, air or AirAsk(), {}), _silent)
-        except InputError:
-            return
+        with contextlib.suppress(EvenfallError):
+            self.flights.note_record()
 
     # Documents
 

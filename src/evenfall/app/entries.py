@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, Set
 from dataclasses import dataclass
 from typing import Any, Literal
 
@@ -12,10 +12,11 @@ from evenfall.app.journal import Head
 from evenfall.errors import FileFaults
 from evenfall.plane.airframe import Plane
 from evenfall.plane.files import parse_plane
-from evenfall.radio.planfile import is_edited, is_frozen, parse_plan
+from evenfall.radio.planfile import is_edited, is_frozen, parse_plan, thawed_text
 from evenfall.sheet.folder_page import PlaneEntry, PlanEntry
+from evenfall.textfile import content_hash
 
-State = Literal["tuned", "edited", "frozen"]
+State = Literal["tuned", "edited", "frozen", "proven"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -64,26 +65,28 @@ class Entries:
         return found[1]
 
     def lists(
-        self, heads: Mapping[str, Head], kinds: Mapping[str, FileKind]
+        self, heads: Mapping[str, Head], kinds: Mapping[str, FileKind], proven: Set[str] = frozenset()
     ) -> tuple[tuple[PlaneEntry, ...], tuple[PlanEntry, ...]]:
-        """Entries of every file that is there."""
+        """Entries of every file that is there; `proven` are content hashes of plans that flights have proven."""
         texts = {file: head.text for file, head in heads.items() if head.text is not None and file in kinds}
         planes = {file: self.plane(file, text) for file, text in texts.items() if kinds[file] == "plane"}
         plans = {file: text for file, text in texts.items() if kinds[file] == "plan"}
         homes = {file: home(file, self.plane_of(file, text), planes) for file, text in plans.items()}
         return (
             tuple(_plane_entry(heads[file], read, homes) for file, read in sorted(planes.items())),
-            tuple(self._plan_entry(heads[file], planes, homes[file]) for file in sorted(plans)),
+            tuple(self._plan_entry(heads[file], planes, homes[file], proven) for file in sorted(plans)),
         )
 
-    def _plan_entry(self, head: Head, planes: Mapping[str, PlaneRead], plane_file: str | None) -> PlanEntry:
+    def _plan_entry(
+        self, head: Head, planes: Mapping[str, PlaneRead], plane_file: str | None, proven: Set[str]
+    ) -> PlanEntry:
         read = self._plan(head, planes.get(plane_file) if plane_file is not None else None)
         return PlanEntry(
             file=head.file,
             label=label(head.file, plane_file),
             plane=read.plane,
             usable=read.usable,
-            state=read.state,
+            state="proven" if proven and is_proven(read.text, proven) else read.state,
             frozen_on=read.frozen_on,
             revision=head.revision,
             undo=head.undo,
@@ -134,6 +137,11 @@ def state(text: str, tuned: str | None) -> State:
     if not is_edited(text) or (tuned is not None and _content(text) == _content(tuned)):
         return "tuned"
     return "edited"
+
+
+def is_proven(text: str, proven: Set[str]) -> bool:
+    """Flights have proven this plan, or the one it is a frozen copy of."""
+    return content_hash(text) in proven or (is_frozen(text) and content_hash(thawed_text(text)) in proven)
 
 
 def data(text: str) -> dict[str, Any]:

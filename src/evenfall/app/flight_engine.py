@@ -6,8 +6,10 @@ from collections.abc import Callable
 from functools import cached_property
 from typing import TYPE_CHECKING, Literal
 
+from evenfall.app import messages
 from evenfall.app.cache import Kept
 from evenfall.app.incoming import Incoming
+from evenfall.app.records import Records
 from evenfall.errors import InputError
 
 if TYPE_CHECKING:
@@ -38,6 +40,11 @@ class FlightEngine:
         """Files that wait for a flight that names them."""
         return Incoming(self._workspace.folder.path / ".evenfall" / "incoming")
 
+    @cached_property
+    def records(self) -> Records:
+        """The record of the folder; its file is opened when it is first needed."""
+        return Records(self._workspace, self.incoming)
+
     def answer(self, ask: Ask, say: Progress) -> Page:
         """The page of `evenfall.sheet.schema.TOPICS` that answers one of `FLIGHT_TOPICS`."""
         make: Callable[[Ask, Progress], Page] | None = getattr(self, f"_{ask.topic}", None)
@@ -47,7 +54,37 @@ class FlightEngine:
 
     def act(self, action: RecordAction, *, token: str, role: Literal["owner", "guest"]) -> Outcome:
         """Write into the record; the same token again is answered, not repeated."""
-        raise InputError(f"{action.what} cannot be done by this version; update Evenfall")
+        if role != "owner" and not isinstance(action, messages.FlightSave):
+            raise InputError("guests enter flights and bench readings, nothing else; ask the one who opened the folder")
+        try:
+            return self._acted(action, token)
+        finally:
+            self.note_record()
+
+    def _acted(self, action: RecordAction, token: str) -> Outcome:
+        match action:
+            case messages.FlightSave():
+                return self.records.save_flight(action, plane=self._engine.plane_file(action.plane, {}), token=token)
+            case messages.FlightRemove():
+                return self.records.remove_flight(action.flight)
+            case messages.FlightRestore():
+                return self.records.restore_flight(action.flight)
+            case messages.PartReplaced():
+                return self.records.replace_part(action, plane=self._engine.plane_file(action.plane, {}), token=token)
+            case _:
+                raise InputError(f"{action.what} cannot be done by this version; update Evenfall")
+
+    def note_record(self) -> None:
+        """Tell the folder how the record stands; nothing is opened where none was begun."""
+        if self.records.begun:
+            self._workspace.note_record(*self.records.standing())
+
+    # The record
+
+    def _flight(self, ask: Ask, say: Progress) -> Page:
+        if ask.flight is None:
+            raise InputError("which flight is meant? Choose one of the list")
+        return self.records.flight_page(ask.flight)
 
     # Files from a flight
 
@@ -55,10 +92,8 @@ class FlightEngine:
         """Where a file that was sent in lies, and its name in the record."""
         if ask.original is None:
             raise InputError("which file is meant? Choose a record or a sound from the disk first")
-        waiting = self.incoming.find(ask.original)
-        if waiting is None:
-            raise InputError("this file is not here any more; choose it from the disk again")
-        return waiting.path, waiting.name
+        found = self.records.file_of(ask.original)
+        return found.path, found.name
 
     def _log(self, ask: Ask, say: Progress) -> Page:
         from evenfall.sheet.log_make import log_page

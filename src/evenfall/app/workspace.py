@@ -16,12 +16,13 @@ from pathlib import Path
 from typing import Literal
 
 from evenfall.app import messages
-from evenfall.app.actions import Change, change, refuse_frozen
+from evenfall.app.actions import Change, change, refuse_frozen, remade
 from evenfall.app.entries import Entries
 from evenfall.app.folder import PLAN_ENDING, FileKind, Folder, Stamp, bench_name, check_name, kind_of, own_plan
 from evenfall.app.folder_view import FolderView
 from evenfall.app.journal import Head, Intent, Journal
 from evenfall.errors import InputError
+from evenfall.plane.airframe import Plane
 from evenfall.radio.plan import Plan
 from evenfall.radio.planfile import is_edited, plan_text
 from evenfall.sheet.folder_page import FolderPage
@@ -58,6 +59,7 @@ class Workspace:
         self._unread: set[str] = set()
         self._just: set[str] = set()
         self._page: FolderPage | None = None
+        self._entered, self._proven = 0, frozenset[str]()
         self._started = False
         self._listeners: list[Callable[[], None]] = []
         if self._journal.note:
@@ -84,15 +86,25 @@ class Workspace:
         with self._lock:
             if self._page is None:
                 kinds = {file: kind for file, (_, kind) in self._kinds.items() if kind is not None}
-                planes, plans = self._entries.lists(self._heads, kinds)
+                planes, plans = self._entries.lists(self._heads, kinds, self._proven)
                 self._page = FolderPage(
                     folder=str(self.folder.path),
                     planes=planes,
                     plans=plans,
                     notes=(*self._notes.values(), *self._refused),
                     shared=None,
+                    record=self._entered,
                 )
             return self._page
+
+    def note_record(self, count: int, proven: frozenset[str]) -> None:
+        """Take note of how the record of flights stands: entries so far, content hashes of proven plans."""
+        with self._lock:
+            if (self._entered, self._proven) == (count, proven):
+                return
+            self._entered, self._proven = count, proven
+            self._page = None
+        self._tell()
 
     def plane_text(self, file: str) -> tuple[str, int]:
         """Text and revision of a plane file; `InputError` for any other."""
@@ -169,6 +181,19 @@ class Workspace:
             outcome = self._save(Change(file=target, text=text, words="plan computed"), token)
             self._keep_tuned(target, text)
             return outcome
+
+        return self._once(token, carry_out)
+
+    def write_plan(
+        self, plane_file: str, file: str, make: Callable[[Plan, Plane], Plan], *, words: str, token: str
+    ) -> Outcome:
+        """Change a plan of the folder by a function of it and its plane; undone as any change of it.
+
+        Raises `InputError` for a frozen plan or one that is not there.
+        """
+
+        def carry_out() -> Outcome:
+            return self._save(remade(plane_file, file, make, self._view(), words=words), token)
 
         return self._once(token, carry_out)
 

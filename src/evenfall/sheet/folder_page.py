@@ -54,3 +54,4 @@ class FolderPage(Page):
     plans: tuple[PlanEntry, ...] = Field(description="Plan files.")
     notes: tuple[str, ...] = Field(description="What to know, for example that a file was changed by another program.")
     shared: str | None = Field(description="Address for the local network; null where not shared.")
+    record: int = Field(default=0, description="Counts up with every entry into the record of flights.")

@@ -1,0 +1,250 @@
+"""The record of flights behind the page: one logbook of the folder, opened when it is first asked for.
+
+Every action is entered at most once: what it enters is named by the action's own token, so that a page that sends it
+again after a crash is answered and nothing stands twice.
+"""
+
+from __future__ import annotations
+
+import re
+import threading
+from dataclasses import dataclass
+from datetime import datetime
+from typing import TYPE_CHECKING, Any
+
+from evenfall.app.messages import FlightSave
+from evenfall.app.workspace import Outcome
+from evenfall.errors import InputError
+from evenfall.textfile import content_hash
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+    from pathlib import Path
+
+    from evenfall.app import messages
+    from evenfall.app.incoming import Incoming
+    from evenfall.app.workspace import Workspace
+    from evenfall.logs.evidence_entries import FlightRecord
+    from evenfall.plane.files import PlaneFile
+    from evenfall.record.logbook import Logbook
+    from evenfall.record.rows import FlightRow, Original
+    from evenfall.sheet.flight_form import FlightForm
+    from evenfall.sheet.record_page import FlightFormPage
+
+_TOKEN = re.compile(r"[A-Za-z0-9_-]{8,64}")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Found:
+    """A file that evidence came from: where it lies and its name in the record."""
+
+    path: Path
+    name: str
+    hash: str
+
+
+class Records:
+    """The logbook of the pilot's folder. Thread-safe."""
+
+    def __init__(self, workspace: Workspace, incoming: Incoming) -> None:
+        self._workspace = workspace
+        self._incoming = incoming
+        self._lock = threading.RLock()
+        self._book: Logbook | None = None
+
+    @property
+    def book(self) -> Logbook:
+        """The logbook; opened and checked at the first call."""
+        with self._lock:
+            if self._book is None:
+                from evenfall.record.logbook import Logbook
+
+                self._book = Logbook(self._workspace.folder.path)
+            return self._book
+
+    @property
+    def begun(self) -> bool:
+        """Something was entered in this folder before, so that the logbook is worth opening."""
+        return self._book is not None or (self._workspace.folder.path / "logbook").is_dir()
+
+    def close(self) -> None:
+        """Let go of the files."""
+        with self._lock:
+            if self._book is not None:
+                self._book.close()
+                self._book = None
+
+    # --- flights -----------------------------------------------------------------------------------------------------
+
+    def save_flight(self, action: FlightSave, *, plane: PlaneFile, token: str) -> Outcome:
+        """Enter a flight or its next revision; raises `FileFaults` with everything that is wrong with the form."""
+        from evenfall.record.rows import FlightRow
+
+        flight = action.flight or token
+        if not _TOKEN.fullmatch(flight):
+            raise InputError("the name of a flight is 8 to 64 letters, digits, - and _; send it under another")
+        record = read_form(action.form)
+        text, _ = self._workspace.plane_text(action.plane)
+        plan_text = None if action.plan is None else self._workspace.plan_text(action.plan)[0]
+        with self._lock:
+            book = self.book
+            originals, arrived = self._kept_originals(action.form)
+            plane_key = book.keep_text("plane", plane.plane.name, text)
+            plan_key = None if plan_text is None else book.keep_text("plan", action.plan or "", plan_text)
+            before = None if action.flight is None else book.flight(flight)
+            if before is not None and action.base == before.revision - 1 and before.document == _text(record):
+                return _saved(before)
+            row = FlightRow(
+                token=flight,
+                revision=action.base + 1,
+                name=f"{record.date} {record.place}".strip(),
+                date=record.date,
+                place=record.place,
+                air=_given(record.air, temperature="temperature", pressure="pressure", elevation="elevation"),
+                battery=_given(record.battery, before="before", after="after", used="used"),
+                notes=record.notes,
+                document=_text(record),
+                plane=plane_key if before is None else before.plane or plane_key,
+                plan=plan_key if before is None or action.plan is not None else before.plan,
+                originals=originals,
+                pieces=pieces_of(record),
+            )
+            book.save_flight(row)
+            for path in arrived:
+                path.unlink(missing_ok=True)
+        return _saved(row)
+
+    def _kept_originals(self, form: FlightForm) -> tuple[tuple[str, ...], list[Path]]:
+        """Hashes of the files a form names, kept now, and those that wait no longer."""
+        names = list(dict.fromkeys([*(part.file for part in form.recorded), *(part.file for part in form.sound)]))
+        missing, hashes, arrived = [], [], []
+        kept = {original.name: original for original in self.book.originals()}
+        for name in names:
+            waiting = self._incoming.named(name)
+            if waiting is not None:
+                hashes.append(self.book.keep_original(waiting.name, waiting.path).hash)
+                arrived.append(waiting.path)
+            elif name in kept:
+                hashes.append(kept[name].hash)
+            else:
+                missing.append(name)
+        if missing:
+            raise InputError(f"{', '.join(missing)}: not here any more; choose it from the disk again")
+        return tuple(hashes), arrived
+
+    def remove_flight(self, flight: str) -> Outcome:
+        """Take a flight out; it can be brought back."""
+        self.book.remove_flight(flight)
+        return Outcome(file=flight, revision=self.book.flight(flight).revision, words="flight taken out")
+
+    def restore_flight(self, flight: str) -> Outcome:
+        """Bring a flight back."""
+        self.book.restore_flight(flight)
+        return Outcome(file=flight, revision=self.book.flight(flight).revision, words="flight brought back")
+
+    def flight_page(self, flight: str) -> FlightFormPage:
+        """A flight as its form; raises `InputError` where it was entered as a file that no form can show."""
+        import tomllib
+
+        from pydantic import ValidationError
+
+        from evenfall.sheet.flight_form import FlightForm
+        from evenfall.sheet.record_page import FlightFormPage
+
+        row = self.book.flight(flight)
+        try:
+            document = {
+                key: value for key, value in tomllib.loads(row.document).items() if key in FlightForm.model_fields
+            }
+            form = FlightForm.model_validate(document)
+        except (ValueError, ValidationError):
+            raise InputError(
+                "this flight was entered from a file with more in it than the form can show; change that file and "
+                "enter it again"
+            ) from None
+        plan = None if row.plan is None else self.book.text(row.plan)
+        return FlightFormPage(token=row.token, revision=row.revision, plan="" if plan is None else plan.name, form=form)
+
+    # --- files -------------------------------------------------------------------------------------------------------
+
+    def file_of(self, key: str) -> Found:
+        """A file that waits, or one that a flight names; by the hash of its bytes."""
+        waiting = self._incoming.find(key)
+        if waiting is not None:
+            return Found(path=waiting.path, name=waiting.name, hash=key)
+        if self.begun:
+            for original in self.book.originals():
+                if original.hash == key and original.path is not None:
+                    return self._sound(original)
+        raise InputError("this file is not here any more; choose it from the disk again")
+
+    def _sound(self, original: Original) -> Found:
+        found = self.book.original(original.hash)
+        assert found.path is not None
+        return Found(path=found.path, name=found.name, hash=found.hash)
+
+    # --- parts and plans ---------------------------------------------------------------------------------------------
+
+    def replace_part(self, action: messages.PartReplaced, *, plane: PlaneFile, token: str) -> Outcome:
+        """Enter that a part was replaced, and say what that voids."""
+        from evenfall.record.parts import PARTS
+        from evenfall.record.rows import PartRow
+
+        part, _, corner = action.part.partition(":")
+        row = PartRow(
+            id=token, date=action.date, plane_name=plane.plane.name, part=part, corner=corner, note=action.words
+        )
+        self.book.add_part(row)
+        voids = PARTS[part].voids
+        return Outcome(file=token, revision=1, words=f"{PARTS[part].name} replaced: do again {', '.join(voids)}")
+
+    def standing(self) -> tuple[int, frozenset[str]]:
+        """How many entries the record has, and the content hashes of the plans that are proven."""
+        book = self.book
+        return len(book.entries()), frozenset(row.plan for row in book.proven_rows())
+
+    def prove(self, plan_file: str, text: str, *, why: str) -> Outcome:
+        """Mark a plan as proven."""
+        key = content_hash(text)
+        with self._lock:
+            if self.book.proven(key) is None:
+                self.book.keep_text("plan", plan_file, text)
+                self.book.mark_proven(key, why, date=today())
+        return Outcome(file=plan_file, revision=self._workspace.plan_text(plan_file)[1], words=f"proven: {why}")
+
+
+def read_form(form: FlightForm) -> FlightRecord:
+    """The flight of a form; raises `FileFaults` with every fault at its place in the form."""
+    from evenfall.logs.evidence_file import read_flight_document
+
+    return read_flight_document(form.document(), name="the form")
+
+
+def _text(record: FlightRecord) -> str:
+    from evenfall.logs.evidence_file import flight_text
+
+    return flight_text(record)
+
+
+def pieces_of(record: FlightRecord) -> int:
+    """How many pieces of evidence a flight holds, each marked line of a record by itself."""
+    return sum(max(len(getattr(entry, "parts", ())), 1) for entry in record.entries)
+
+
+def today() -> str:
+    """Today, ISO 8601."""
+    return datetime.now().date().isoformat()
+
+
+def _given(table: Any, **names: str) -> Mapping[str, float]:
+    found = {key: getattr(table, name) for key, name in names.items()}
+    wind = getattr(table, "wind", None)
+    if wind is not None:
+        found["wind"] = wind.value
+    return {key: float(value) for key, value in found.items() if value is not None}
+
+
+def _saved(row: FlightRow) -> Outcome:
+    pieces = f"{row.pieces} {'piece' if row.pieces == 1 else 'pieces'} of evidence"
+    what = "flight entered" if row.revision == 1 else "flight changed"
+    return Outcome(file=row.token, revision=row.revision, words=f"{what}, {pieces}")

@@ -44,6 +44,7 @@ def test_tables_meet_fresh_balances_between_their_nodes(predicted: Predicted, lo
     off = np.abs(found / (solved.drag_surfaces + solved.drag_parts) - 1)
     assert np.median(off) < 0.004
     assert off.max() < 0.015
+    np.testing.assert_allclose(loaded.incidence(speed, normal, thrust, out), solved.alpha, atol=np.radians(0.25))
 
 
 @pytest.mark.limit

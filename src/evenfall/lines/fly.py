@@ -17,15 +17,14 @@ from numpy.typing import NDArray
 
 from evenfall.air import G0
 from evenfall.lines.flown_path import KEPT, ROWS, WORKS, Ended, FlownPath
+from evenfall.lines.fly_power import Cells, HeldTorque, each
 from evenfall.lines.loaded import LoadedForces
 from evenfall.lines.path import Path, Piece
 from evenfall.lines.pilot import Pilot
 from evenfall.lines.shaft import PowerUnit
 from evenfall.lines.variants import Variant
-from evenfall.plane.airframe import Plane
-from evenfall.power.battery import rest_voltage_per_cell
-from evenfall.power.motor import drive, friction_torque
-from evenfall.power.train import brake_torque, corrected_loads, driven, shaft_inertia, shaft_states
+from evenfall.power.motor import drive
+from evenfall.power.train import corrected_loads, driven, shaft_inertia, shaft_states
 from evenfall.radio.phases import PhaseKind
 from evenfall.radio.plan import Plan, Points
 
@@ -47,7 +46,6 @@ _TURNED = 0.3
 """Most that path or plane turn in one step, rad."""
 _STABLE = 2.2
 """Longest step over the shaft's shortest time constant. Fourth-order Runge-Kutta is stable to 2.78."""
-_NODES = 512
 
 
 def fly_path(
@@ -103,11 +101,11 @@ class _March:
         self.unit, self.plan, self.path, self.forces = unit, plan, path, forces
         self.wanted, self.pilot, self.wind = wanted, pilot, wind
         self.count = len(planes)
-        self.mass = _each(planes, lambda plane: plane.mass.all_up)
+        self.mass = each(planes, lambda plane: plane.mass.all_up)
         self.weight = G0 * self.mass
-        self.inertia = _each(planes, shaft_inertia)
-        self.driving = _each(planes, lambda plane: plane.corrections.thrust)
-        self.braking = _each(planes, lambda plane: plane.corrections.braked_propeller_drag)
+        self.inertia = each(planes, shaft_inertia)
+        self.driving = each(planes, lambda plane: plane.corrections.thrust)
+        self.braking = each(planes, lambda plane: plane.corrections.braked_propeller_drag)
         self.factors = np.array(
             [
                 [item.clean, item.crow * item.plane.corrections.crow_drag, item.plane.corrections.parasite_drag]
@@ -115,18 +113,17 @@ class _March:
             ]
         )
         self.motor: Any = SimpleNamespace(
-            kv=_each(planes, lambda plane: plane.motor.kv),
-            resistance=_each(planes, lambda plane: plane.motor.resistance),
-            no_load_current=_each(planes, lambda plane: plane.motor.no_load_current),
+            kv=each(planes, lambda plane: plane.motor.kv),
+            resistance=each(planes, lambda plane: plane.motor.resistance),
+            no_load_current=each(planes, lambda plane: plane.motor.no_load_current),
         )
         self.controller: Any = SimpleNamespace(
-            resistance=_each(planes, lambda plane: plane.controller.resistance),
+            resistance=each(planes, lambda plane: plane.controller.resistance),
             synchronous=unit.plane.controller.synchronous,
             diode_drop=unit.plane.controller.diode_drop,
         )
-        self.friction = _each(planes, lambda plane: friction_torque(plane.motor))
-        self.cells = _Cells(planes, charge_left)
-        self.held = _HeldTorque(planes, plan, fastest=_fastest(unit, wanted))
+        self.cells = Cells(planes, charge_left)
+        self.held = HeldTorque(planes, plan, fastest=_fastest(unit, wanted))
         self.throttle = _columns(plan.motor.throttle_curve)
         self.curve = None if plan.crow is None else _columns(plan.crow.curve)
         self.live = {kind: plan.phase(kind).crow_live for kind in get_args(PhaseKind)}
@@ -243,7 +240,7 @@ class _March:
                 way += h
                 place = piece.start + way
                 log.add(place, number, y[:kept], ~mode.drives, self.aim(piece, way))
-                empty = np.where(self.cells.spent(y, mode) & (empty > place), place, empty)
+                empty = np.where(self.cells.spent(y[5]) & (empty > place), place, empty)
                 switch.cut = place >= empty
                 for fault, which in self._faults(y, piece, way, alive):
                     for row in np.flatnonzero(which).tolist():
@@ -342,59 +339,6 @@ class _Switch:
         return _Mode(drives=drives, brakes=brakes, voltage=voltage, any=bool(drives.any()), all=bool(drives.all()))
 
 
-class _Cells:
-    """The batteries: rest voltage by the charge used, or constant."""
-
-    def __init__(self, planes: Sequence[Plane], charge_left: float | None) -> None:
-        self.charge_left = charge_left
-        self.capacity = _each(planes, lambda plane: plane.battery.capacity)
-        self.resistance = _each(planes, lambda plane: plane.battery.resistance)
-        self.number = _each(planes, lambda plane: plane.battery.cells)
-        self.constant = _each(planes, lambda plane: plane.battery.rest_voltage)
-        own = planes[0].battery.rest_voltage_per_cell
-        self.higher = _each(planes, lambda plane: plane.battery.rest_voltage_per_cell / own)
-
-    def rest(self, used: Floats) -> Floats:
-        """Rest voltage after so much charge (A s), V."""
-        if self.charge_left is None:
-            return self.constant
-        return np.asarray(self.number * self.higher * rest_voltage_per_cell(self.charge_left - used / self.capacity))
-
-    def spent(self, y: Floats, mode: _Mode) -> Bools:
-        """Batteries with nothing left."""
-        if self.charge_left is None:
-            return np.zeros(y.shape[1], bool)
-        return np.asarray(y[5] >= self.charge_left * self.capacity)
-
-
-class _HeldTorque:
-    """Torque that a closed motor holds its shaft with, N m: braked, or friction alone; tables over shaft speed."""
-
-    def __init__(self, planes: Sequence[Plane], plan: Plan, *, fastest: float) -> None:
-        self.grid = np.linspace(0.0, fastest, _NODES)
-        made: dict[object, int] = {}
-        rows: list[Floats] = []
-        own = []
-        for plane in planes:
-            key = (id(plane.motor), id(plane.controller), id(plane.battery), plane.corrections.brake_damping)
-            if key not in made:
-                made[key] = len(rows)
-                rows.append(brake_torque(plane, plan.motor.level, self.grid))
-            own.append(made[key] * _NODES)
-        self.flat, self.base = np.concatenate(rows), np.array(own)
-        self.steepest = max(float(np.diff(row).max()) for row in rows) / float(self.grid[1])
-        self.friction = _each(planes, lambda plane: friction_torque(plane.motor))
-
-    def __call__(self, omega: Floats, brakes: Bools) -> Floats:
-        place = np.minimum(omega / self.grid[1], _NODES - 1.000001)
-        cell = place.astype(np.intp)
-        share = place - cell
-        cell = cell + self.base
-        low = self.flat.take(cell)
-        torque = low + share * (self.flat.take(cell + 1) - low)
-        return np.asarray(np.where(brakes, torque, self.friction))
-
-
 class _Log:
     """States as they come, joined at the end."""
 
@@ -432,10 +376,6 @@ class _Log:
 def _columns(points: Points) -> tuple[Floats, Floats]:
     sticks, values = zip(*points, strict=True)
     return np.array(sticks), np.array(values)
-
-
-def _each(planes: Sequence[Plane], number: Callable[[Plane], float]) -> Floats:
-    return np.array([number(plane) for plane in planes], float)
 
 
 def _fastest(unit: PowerUnit, wanted: float) -> float:

@@ -66,12 +66,14 @@ class LoadedDrag:
     Args:
         areas: (lift, thrust, deployment, speed, 3), uniform in each: stowed surfaces, added by deployment, body and
             parts; before corrections.
+        alphas: (lift, thrust, deployment, speed): incidence of the thrust line, rad.
         limits: (2, deployment, speed): greatest lift coefficient, to the canopy and to the belly.
         first, step: of the four axes.
         half_density: kg/m^3. disc: propeller disc, m^2.
     """
 
     areas: Floats
+    alphas: Floats
     limits: Floats
     first: Floats
     step: Floats
@@ -102,6 +104,19 @@ class LoadedDrag:
     def drag(self, speed: Floats, lift: Floats, thrust: Floats, deployment: Floats, factors: Floats) -> Floats:
         """As `LoadedForces.drag`; held at the edges of the tables but for thrust, which goes on straight."""
         pressure = self.half_density * speed * speed
+        corners, share = self._place(pressure, speed, lift, thrust, deployment)
+        value = np.einsum("nck,nk->nc", self._flat.take(corners, axis=0), factors)
+        return np.asarray(pressure * _between(value, share))
+
+    def incidence(self, speed: Floats, lift: Floats, thrust: Floats, deployment: Floats) -> Floats:
+        """Incidence of the thrust line, rad, in the same conditions."""
+        corners, share = self._place(self.half_density * speed * speed, speed, lift, thrust, deployment)
+        return _between(self.alphas.ravel().take(corners), share)
+
+    def _place(
+        self, pressure: Floats, speed: Floats, lift: Floats, thrust: Floats, deployment: Floats
+    ) -> tuple[NDArray[np.intp], Floats]:
+        """The sixteen table entries around each condition, and where it lies between them, (4, n)."""
         place = np.empty((4, speed.size))
         place[0] = lift / (self.area * pressure)
         place[1] = thrust / (self.disc * pressure)
@@ -111,15 +126,10 @@ class LoadedDrag:
         place *= self._per
         inside = np.minimum(np.maximum(place, 0.0), self._most)
         cell = inside.astype(np.intp)
-        share = inside - cell
+        share: Floats = inside - cell
         share[1] = np.maximum(place[1], self._braked)
         cell[1] = 0
-        rows = self._flat.take((self._strides @ cell)[:, None] + self._corners, axis=0)
-        value = np.einsum("nck,nk->nc", rows, factors)
-        for axis, half in enumerate((8, 4, 2, 1)):
-            part = share[axis][:, None]
-            value = value[:, :half] + part * (value[:, half:] - value[:, :half])
-        return np.asarray(pressure * value[:, 0])
+        return (self._strides @ cell)[:, None] + self._corners, share
 
     def most_lift(self, speed: Floats, deployment: Floats, upright: NDArray[np.bool_]) -> Floats:
         """As `LoadedForces.most_lift`."""
@@ -155,22 +165,26 @@ def loaded_drag(frame: Airframe, crow: Crow | None, *, wanted: float) -> LoadedD
     )
     settled = tried.copy()
     settled[tried] = solved.converged
-    surfaces, parts = np.zeros_like(c), np.zeros_like(c)
+    surfaces, parts, alphas = np.zeros_like(c), np.zeros_like(c), np.zeros_like(c)
     surfaces[tried], parts[tried] = solved.drag_surfaces / pressure[tried], solved.drag_parts / pressure[tried]
+    alphas[tried] = solved.alpha
+    _fill(alphas, settled, lifts, square=False)
     for values in (surfaces, parts):
-        _hold(values, settled, lifts)
+        _fill(values, settled, lifts, square=True)
     stowed = np.broadcast_to(surfaces[:, :, :1], surfaces.shape)
     areas = np.stack([stowed, surfaces - stowed, parts], axis=-1)
     fine_lift = np.linspace(lifts[0], lifts[-1], _FINE_LIFT)
     fine_out = np.linspace(0.0, 1.0, _FINE_DEPLOYMENT) if outs.size > 1 else np.zeros(1)
     fine_speed = np.linspace(speeds[0], speeds[-1], _FINE_SPEED)
-    areas = _along(_along(areas, 0, lifts, fine_lift), 3, speeds, fine_speed)
+    areas, alphas = (_along(_along(part, 0, lifts, fine_lift), 3, speeds, fine_speed) for part in (areas, alphas))
     limits = _along(limits, 2, speeds, fine_speed)
     if outs.size > 1:
-        areas, limits = _along(areas, 2, outs, fine_out), _along(limits, 1, outs, fine_out)
+        areas, alphas = (_along(part, 2, outs, fine_out) for part in (areas, alphas))
+        limits = _along(limits, 1, outs, fine_out)
     axes = (fine_lift, thrusts, fine_out, fine_speed)
     return LoadedDrag(
         areas=areas,
+        alphas=alphas,
         limits=limits,
         first=np.array([axis[0] for axis in axes]),
         step=np.array([axis[1] - axis[0] if axis.size > 1 else 1.0 for axis in axes]),
@@ -181,26 +195,34 @@ def loaded_drag(frame: Airframe, crow: Crow | None, *, wanted: float) -> LoadedD
     )
 
 
+def _between(value: Floats, share: Floats) -> Floats:
+    """Values at sixteen corners (n, 16) brought together, axis by axis, (n,)."""
+    for axis, half in enumerate((8, 4, 2, 1)):
+        value = value[:, :half] + share[axis][:, None] * (value[:, half:] - value[:, :half])
+    return np.asarray(value[:, 0])
+
+
 def _along(values: Floats, axis: int, nodes: Floats, fine: Floats) -> Floats:
     """Values refined along one axis."""
     return np.asarray(np.moveaxis(monotone_cubic(nodes, np.moveaxis(values, axis, 0), fine), 0, axis))
 
 
-def _hold(values: Floats, settled: NDArray[np.bool_], lifts: Floats) -> None:
+def _fill(values: Floats, settled: NDArray[np.bool_], lifts: Floats, *, square: bool) -> None:
     """Replace, in place, what was not solved or did not settle: straight between settled neighbours in lift; beyond the
-    last, on with the square of the lift."""
+    last on as it grew before, with the lift or with its `square` (then never falling)."""
+    axis = lifts**2 if square else lifts
     for t, d, v in np.argwhere(~settled.all(axis=0)).tolist():
         good = np.flatnonzero(settled[:, t, d, v])
         if good.size < 2:
             continue
         column = values[:, t, d, v]
-        inner = np.interp(lifts, lifts[good], column[good])
+        filled = np.interp(lifts, lifts[good], column[good])
         for last, before in ((good[-1], good[-2]), (good[0], good[1])):
-            growth = (column[last] - column[before]) / (lifts[last] ** 2 - lifts[before] ** 2)
+            growth = (column[last] - column[before]) / (axis[last] - axis[before])
             beyond = lifts > lifts[last] if last > before else lifts < lifts[last]
-            inner[beyond] = column[last] + max(growth, 0.0) * (lifts[beyond] ** 2 - lifts[last] ** 2)
+            filled[beyond] = column[last] + (max(growth, 0.0) if square else growth) * (axis[beyond] - axis[last])
         bad = ~settled[:, t, d, v]
-        column[bad] = inner[bad]
+        column[bad] = filled[bad]
 
 
 def _limits(frame: Airframe, crow: Crow | None, outs: Floats, speeds: Floats) -> Floats:

@@ -59,10 +59,14 @@ def _state(card: ContestCard) -> str:
 def check_rows(phases: Sequence[BenchPhase]) -> tuple[CardRowPage, ...]:
     """Surfaces to look at in half a minute: the phase in which lines are flown whole, of the others what differs."""
     first = next((item for item in phases if item.phase.kind == "normal"), phases[0])
-    rows = [*_whole(first)]
+    rows = _whole(first)
+    others: dict[tuple[str, str], list[str]] = {}
     for item in phases:
         if item is not first:
-            rows += _short(item)
+            for row in _short(item):
+                others.setdefault((row.do, row.see), []).append(row.phase)
+    for (do, see), names in others.items():
+        rows.append(CardRowPage(phase=" and ".join(names), do=do, see=see))
     return tuple(rows)
 
 

@@ -9,7 +9,7 @@ from evenfall.advise.change import Change, next_change
 from evenfall.air import GAS_CONSTANT, SEA_LEVEL_PA, Air, standard_air
 from evenfall.fit.learned import Learned
 from evenfall.lines.bench import BenchList, bench_list
-from evenfall.lines.survey import plan_tables, survey
+from evenfall.lines.survey import Survey, plan_tables, survey
 from evenfall.numeric import Status
 from evenfall.radio.plan import Plan
 from evenfall.radio.planfile import is_edited, is_frozen, parse_plan, thawed_text
@@ -21,6 +21,9 @@ from evenfall.workflow.prediction import Predicted, complete
 from evenfall.workflow.ready import PlaneInput, Progress, Ready, made_ready, plane_file, prepare, silent
 from evenfall.workflow.recording import SeasonPart, season
 from evenfall.workflow.relearning import learned_of
+
+SAME_AIR = 1e-4
+"""Share of density within which two airs are one."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -87,7 +90,11 @@ def contest_card(
     proven = None if book is None else next((found for key in keys if (found := book.proven(key)) is not None), None)
     return ContestCard(
         predicted=predicted,
-        usual=_usual(bare, plan, learned, usual_air, progress=progress),
+        usual=(
+            _speeds(predicted.survey)
+            if abs(ready.air.density / usual_air.density - 1.0) < SAME_AIR
+            else _usual(bare, plan, learned, usual_air, progress=progress)
+        ),
         usual_air=usual_air,
         bench=bench_list(
             file.plane, plan, level_stick=level.stick if level.status is Status.OK and plan.crow is not None else None
@@ -122,10 +129,8 @@ def _usual(
     progress("the plan's own air")
     there = prepare(ready.file, air, progress=silent)
     there = there if learned is None else taught_ready(there, learned, plan)
-    tables = plan_tables(there.frame, plan, wanted=there.wanted)
-    done = survey(there.unit, plan, tables)
-    found = {}
-    for line in done.lines:
-        state = line.speed
-        found[line.name] = None if state is None else state.speed
-    return found
+    return _speeds(survey(there.unit, plan, plan_tables(there.frame, plan, wanted=there.wanted)))
+
+
+def _speeds(done: Survey) -> dict[str, float | None]:
+    return {line.name: None if line.speed is None else line.speed.speed for line in done.lines}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Literal
 
@@ -18,10 +19,18 @@ if TYPE_CHECKING:
     from evenfall.app.engine import Engine
     from evenfall.app.messages import Ask, RecordAction
     from evenfall.app.workspace import Outcome, Workspace
+    from evenfall.fit.diagnose import Case
     from evenfall.sheet.pages import Page
+    from evenfall.sheet.record_page import CardPage
+    from evenfall.workflow.contest import ContestCard
     from evenfall.workflow.showing import LogAnswer
 
 Progress = Callable[[str], None]
+
+
+def silent(words: str) -> None:
+    """Nobody is told."""
+
 
 FLIGHT_TOPICS = frozenset({"season", "flight", "learn", "diagnose", "card", "log", "sound", "clicked"})
 """Topics answered here."""
@@ -34,6 +43,8 @@ class FlightEngine:
         self._workspace = workspace
         self._engine = engine
         self._logs: Kept[LogAnswer] = Kept(2)
+        self._cards: Kept[ContestCard] = Kept(2)
+        self._cases: Kept[Case] = Kept(2)
 
     @cached_property
     def incoming(self) -> Incoming:
@@ -85,6 +96,58 @@ class FlightEngine:
         if ask.flight is None:
             raise InputError("which flight is meant? Choose one of the list")
         return self.records.flight_page(ask.flight)
+
+    def _season(self, ask: Ask, say: Progress) -> Page:
+        from evenfall.sheet.record_make import season_page
+        from evenfall.workflow.recording import season
+
+        file = self._engine.plane_file(ask.plane, {})
+        return season_page(season(self.records.book, file), file)
+
+    def _card(self, ask: Ask, say: Progress) -> Page:
+        return self.card(ask.plane, ask.plan, air=ask.air, say=say)
+
+    def card(
+        self, plane: str, plan: str | None, *, air: messages.AirAsk | None = None, say: Progress = silent
+    ) -> CardPage:
+        """The card of a saved plan for today's air."""
+        from evenfall.sheet.card_make import card_page
+        from evenfall.workflow.contest import contest_card
+
+        if plan is None:
+            raise InputError("a card is made for a plan: tune the plane first, or choose one of its plans")
+        asked = air or messages.AirAsk()
+        text, _ = self._workspace.plan_text(plan)
+        ready = self._engine.made_ready(self._engine.plane_file(plane, {}), asked, say)
+        key = (ready.file.content_hash, asked, plan, text, self.records.count)
+        made = self._cards.get(
+            key, lambda: contest_card(ready, text, plan_name=plan, book=self.records.book, progress=say)
+        )
+        return card_page(made)
+
+    def card_file(self, plane: str, plan: str) -> bytes:
+        """The card as one file for the phone."""
+        from evenfall.sheet.card_html import card_html
+
+        return card_html(self.card(plane, plan)).encode()
+
+    def exported(self, kind: Literal["json", "csv"]) -> bytes:
+        """Everything in the record, files inside, as JSON; or its flights as CSV."""
+        from evenfall.record.exchange import exported
+        from evenfall.record.exchange_csv import exported_csv
+
+        return (exported if kind == "json" else exported_csv)(self.records.book).encode()
+
+    def _diagnose(self, ask: Ask, say: Progress) -> Page:
+        from evenfall.sheet.diagnose_make import diagnose_page
+        from evenfall.workflow.diagnosing import diagnose
+
+        side = self._engine.saved_side(ask.plane, ask.plan, ask.air, {})
+        ready = self._engine.made_ready(side.file, ask.air, say)
+        known = self._cases.known(side.key)
+        found = diagnose(ready, side.plan, ask.signs, case=known, progress=say)
+        self._cases.get(side.key, lambda: found.case)
+        return diagnose_page(replace(found, plan_name=side.plan_name))
 
     # Files from a flight
 

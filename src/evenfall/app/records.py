@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import re
 import threading
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from evenfall.app.messages import FlightSave
 from evenfall.app.workspace import Outcome
@@ -18,7 +18,6 @@ from evenfall.errors import InputError
 from evenfall.textfile import content_hash
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
     from pathlib import Path
 
     from evenfall.app import messages
@@ -78,7 +77,7 @@ class Records:
 
     def save_flight(self, action: FlightSave, *, plane: PlaneFile, token: str) -> Outcome:
         """Enter a flight or its next revision; raises `FileFaults` with everything that is wrong with the form."""
-        from evenfall.record.rows import FlightRow
+        from evenfall.workflow.recording import flight_row
 
         flight = action.flight or token
         if not _TOKEN.fullmatch(flight):
@@ -94,25 +93,30 @@ class Records:
             before = None if action.flight is None else book.flight(flight)
             if before is not None and action.base == before.revision - 1 and before.document == _text(record):
                 return _saved(before)
-            row = FlightRow(
+            row = replace(
+                flight_row(
+                    record,
+                    _text(record),
+                    originals=originals,
+                    plane=plane_key if before is None else before.plane or plane_key,
+                    plan=plan_key if before is None or action.plan is not None else before.plan,
+                ),
                 token=flight,
                 revision=action.base + 1,
-                name=f"{record.date} {record.place}".strip(),
-                date=record.date,
-                place=record.place,
-                air=_given(record.air, temperature="temperature", pressure="pressure", elevation="elevation"),
-                battery=_given(record.battery, before="before", after="after", used="used"),
-                notes=record.notes,
-                document=_text(record),
-                plane=plane_key if before is None else before.plane or plane_key,
-                plan=plan_key if before is None or action.plan is not None else before.plan,
-                originals=originals,
-                pieces=pieces_of(record),
+                name=self._called(record, flight),
             )
             book.save_flight(row)
             for path in arrived:
                 path.unlink(missing_ok=True)
         return _saved(row)
+
+    def _called(self, record: FlightRecord, token: str) -> str:
+        """What a flight is called: its day and place, counted where there are several."""
+        plain = " ".join(record.place.replace("/", " ").replace("\\", " ").split())
+        bare = f"{record.date[:10]} {plain}".strip()
+        taken = {row.name for row in self.book.flights(removed=True) if row.token != token}
+        names = (bare if number == 1 else f"{bare} ({number})" for number in range(1, len(taken) + 2))
+        return next(name for name in names if name not in taken)
 
     def _kept_originals(self, form: FlightForm) -> tuple[tuple[str, ...], list[Path]]:
         """Hashes of the files a form names, kept now, and those that wait no longer."""
@@ -188,20 +192,20 @@ class Records:
     def replace_part(self, action: messages.PartReplaced, *, plane: PlaneFile, token: str) -> Outcome:
         """Enter that a part was replaced, and say what that voids."""
         from evenfall.record.parts import PARTS
-        from evenfall.record.rows import PartRow
+        from evenfall.workflow.recording import enter_part
 
-        part, _, corner = action.part.partition(":")
-        row = PartRow(
-            id=token, date=action.date, plane_name=plane.plane.name, part=part, corner=corner, note=action.words
-        )
-        self.book.add_part(row)
-        voids = PARTS[part].voids
-        return Outcome(file=token, revision=1, words=f"{PARTS[part].name} replaced: do again {', '.join(voids)}")
+        enter_part(self.book, plane, action.part, note=action.words, date=action.date, entry=token)
+        part = PARTS[action.part.partition(":")[0]]
+        return Outcome(file=token, revision=1, words=f"{part.name} replaced: do again {', '.join(part.voids)}")
+
+    @property
+    def count(self) -> int:
+        """How many entries the record has."""
+        return len(self.book.entries())
 
     def standing(self) -> tuple[int, frozenset[str]]:
         """How many entries the record has, and the content hashes of the plans that are proven."""
-        book = self.book
-        return len(book.entries()), frozenset(row.plan for row in book.proven_rows())
+        return self.count, frozenset(row.plan for row in self.book.proven_rows())
 
     def prove(self, plan_file: str, text: str, *, why: str) -> Outcome:
         """Mark a plan as proven."""
@@ -226,22 +230,9 @@ def _text(record: FlightRecord) -> str:
     return flight_text(record)
 
 
-def pieces_of(record: FlightRecord) -> int:
-    """How many pieces of evidence a flight holds, each marked line of a record by itself."""
-    return sum(max(len(getattr(entry, "parts", ())), 1) for entry in record.entries)
-
-
 def today() -> str:
     """Today, ISO 8601."""
     return datetime.now().date().isoformat()
-
-
-def _given(table: Any, **names: str) -> Mapping[str, float]:
-    found = {key: getattr(table, name) for key, name in names.items()}
-    wind = getattr(table, "wind", None)
-    if wind is not None:
-        found["wind"] = wind.value
-    return {key: float(value) for key, value in found.items() if value is not None}
 
 
 def _saved(row: FlightRow) -> Outcome:

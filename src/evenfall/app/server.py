@@ -5,7 +5,7 @@ from __future__ import annotations
 import asyncio
 import secrets
 from pathlib import Path
-from typing import TYPE_CHECKING, cast
+from typing import TYPE_CHECKING, Literal, cast
 from urllib.parse import quote
 
 from starlette.applications import Starlette
@@ -64,6 +64,11 @@ SHEETS: dict[str, tuple[SheetKind, str, str]] = {
     "/sheet-2.svg": ("svg2", "image/svg+xml", PICTURE_POLICY),
 }
 """Address to kind, type and policy."""
+RECORDS: dict[str, tuple[Literal["json", "csv"], str]] = {
+    "/record.json": ("json", "application/json"),
+    "/record.csv": ("csv", "text/csv; charset=utf-8"),
+}
+"""Address of the record to kind and type."""
 
 
 def make_app(workspace: Workspace, engine: Engine, *, guard: Guard) -> Starlette:
@@ -93,6 +98,8 @@ class Application:
             Route("/file/{name}", self._file),
             Route("/upload", self._upload, methods=["POST"]),
             Route("/original", self._original, methods=["POST"]),
+            Route("/card.html", self._card),
+            *(Route(path, self._record) for path in RECORDS),
             Route("/enter", self._enter, methods=["GET", "POST"]),
             Route("/{name}", self._other),
         ]
@@ -167,6 +174,35 @@ class Application:
         headers = {"content-security-policy": policy, "cache-control": "no-store"}
         if kind == "pdf":
             headers["content-disposition"] = f"inline; {_named(plan.removesuffix('.plan.toml') + '.pdf')}"
+        return Response(body, headers=headers, media_type=media)
+
+    async def _card(self, request: Request) -> Response:
+        _let_in(request)
+        plane, plan = request.query_params.get("plane", ""), request.query_params.get("plan", "")
+        if not plane or not plan:
+            raise Refusal(400, "A card needs plane=FILE and plan=FILE.")
+        if len(self._printer) >= WAITING_SHEETS:
+            raise Refusal(503, "Several sheets are being made already; ask again in a moment.")
+        body = await self._printer.result(lambda: self._backend.engine.flights.card_file(plane, plan))
+        from evenfall.sheet.card_html import POLICY
+
+        headers = {
+            "content-security-policy": f"{POLICY}; frame-ancestors 'self'",
+            "cache-control": "no-store",
+            "content-disposition": f"inline; {_named(plan.removesuffix('.plan.toml') + '.card.html')}",
+        }
+        return Response(body, headers=headers, media_type="text/html; charset=utf-8")
+
+    async def _record(self, request: Request) -> Response:
+        """The whole record of flights, to keep or to take into another folder."""
+        _let_in(request)
+        kind, media = RECORDS[request.url.path]
+        body = await self._printer.result(lambda: self._backend.engine.flights.exported(kind))
+        headers = {
+            "content-disposition": f"attachment; {_named('evenfall-record.' + kind)}",
+            "content-security-policy": DOWNLOAD_POLICY,
+            "cache-control": "no-store",
+        }
         return Response(body, headers=headers, media_type=media)
 
     async def _file(self, request: Request) -> Response:

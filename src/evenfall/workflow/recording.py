@@ -290,8 +290,9 @@ def has_logbook(folder: Path) -> bool:
 # --- what is entered by hand ----------------------------------------------------------------------------------------
 
 
-def enter_part(book: Logbook, plane: PlaneFile, part: str, *, note: str, date: str | None) -> str:
-    """Enter a replaced part, `servo:upper_left` for one of an aileron, of a day or today; the entry's id."""
+def enter_part(book: Logbook, plane: PlaneFile, part: str, *, note: str, date: str | None, entry: str = "") -> str:
+    """Enter a replaced part, `servo:upper_left` for one of an aileron, of a day or today; the entry's id, `entry` where
+    given."""
     key, _, corner = part.partition(":")
     corners = [
         f"{name}_{side}" for name, wing in plane.plane.wings.items() if wing.aileron for side in ("left", "right")
@@ -303,7 +304,8 @@ def enter_part(book: Logbook, plane: PlaneFile, part: str, *, note: str, date: s
         raise InputError(f"say which aileron: {ways}")
     if corner and not PARTS[key].one_corner:
         raise InputError(f"{key} sits on no single aileron; write {key} alone")
-    return book.add_part(PartRow(date=date or today(), plane_name=plane.plane.name, part=key, corner=corner, note=note))
+    row = PartRow(id=entry, date=date or today(), plane_name=plane.plane.name, part=key, corner=corner, note=note)
+    return book.add_part(row)
 
 
 def note_test(book: Logbook, plane: PlaneFile, part: str, test: str, *, date: str | None) -> str:

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from evenfall.cli_fly import fly
 from evenfall.cli_log import export_log, import_log, log_app
 
 if TYPE_CHECKING:
@@ -53,6 +54,7 @@ app = typer.Typer(
 app.add_typer(log_app, name="log")
 app.command(name="export")(export_log)
 app.command(name="import")(import_log)
+app.command()(fly)
 
 PlaneArgument = Annotated[Path, typer.Argument(metavar="PLANE", help="The plane file (TOML).", show_default=False)]
 JsonOption = Annotated[bool, typer.Option("--json", help="Unrounded JSON for programs instead of tables.")]
@@ -454,6 +456,10 @@ def why(
     absent: Annotated[
         list[str] | None, typer.Option("--not", metavar="SIGN", help="Looked for and not seen; may be repeated.")
     ] = None,
+    flights: Annotated[
+        list[Path] | None,
+        typer.Option("--flight", metavar="FILE", help="A flight with this plan, as for learn; may be repeated."),
+    ] = None,
     listed: Annotated[bool, typer.Option("--list", help="Print the signs in the pilot's words and stop.")] = False,
     json: JsonOption = False,
     elevation: AirElevation = 0.0,
@@ -469,15 +475,17 @@ def why(
         rows = all_signs()
         write_json([row.model_dump() for row in rows]) if json else typer.echo("\n".join(sign_rows(rows)))
         return
-    if plane is None or plan is None or not (signs or absent):
+    if plane is None or plan is None or not (signs or absent or flights):
         raise InputError(
             "give a plane, its plan and what you saw: evenfall why PLANE PLAN faster; --list has the signs"
         )
-    from evenfall.workflow.diagnosing import diagnose
+    from evenfall.workflow.diagnosing import diagnose_flights
 
     with _progress(quiet=json) as say:
         air = _air(elevation, temperature, pressure)
-        answer = diagnose(plane, plan, signs or (), absent=absent or (), air=air, progress=say)
+        answer = diagnose_flights(
+            plane, plan, signs or (), absent=absent or (), flights=flights or (), air=air, progress=say
+        )
     page = diagnose_page(answer)
     write_json(page.model_dump(mode="json")) if json else typer.echo("\n".join(diagnose_rows(page)))
 

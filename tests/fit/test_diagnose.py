@@ -157,3 +157,15 @@ def test_unknown_and_contradicting_signs_are_refused() -> None:
         diagnose(here, ("fster",))
     with pytest.raises(InputError, match="faster cannot be seen and not seen"):
         diagnose(here, ("faster",), absent=("faster",))
+
+
+def test_flights_that_show_the_down_speed_say_more_than_the_eye() -> None:
+    """Where the drag of crow is known from flights, "faster" no longer tells causes of that drag apart."""
+    here = case("biplane_124")
+    before = prior()
+    sharp = Learned(names=before.names, mean=before.mean, covariance=before.covariance * 0.02**2)
+    for key in ("short_curve", "blow_back"):
+        plain = probability(diagnose(here, ("faster",)), key) / probability(diagnose(here, ()), key)
+        known = probability(diagnose(here, ("faster",), flights=sharp), key)
+        known /= probability(diagnose(here, (), flights=sharp), key)
+        assert abs(np.log(known)) < abs(np.log(plain)), key

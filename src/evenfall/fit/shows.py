@@ -53,7 +53,7 @@ COUNT = len(SHOWN)
 MARCHED = slice(0, 3)
 _ANGLE = math.radians(1.0)
 _CG_STEP = 5e-3
-_DAMPINGS = 9
+_DAMPINGS = 7
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -209,8 +209,8 @@ def _crowed(
 
 
 Turnings = tuple[Turning, dict[str, Turning], dict[str, Turning], Turning, dict[str, tuple[Fault, Turning]]]
-_LEFT_OUT = ("cg_z", "tail_tilt", "tail_squareness")
-"""Faults that hardly turn a vertical line, or turn the fin as its own fault does."""
+_LEFT_OUT = ("cg_z", "tail_tilt", "tail_squareness", "fin_offset")
+"""Faults that hardly turn a vertical line once level flight is trimmed: below .1 deg/s for their usual size."""
 _MIRROR = np.array([1.0, -1.0, -1.0])
 
 

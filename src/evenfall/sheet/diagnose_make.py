@@ -62,7 +62,7 @@ def _why(one: CauseAnswer, *, denied: tuple[str, ...]) -> str:
     parts: dict[str, list[str]] = {"For it": [], "Against it": []}
     even = []
     for key, ratio in one.speaks.items():
-        words = f"not {_lower(signs[key].words)}" if key in denied else _lower(signs[key].words)
+        words = f"{_lower(signs[key].words)}{', not seen' if key in denied else ''}"
         if ratio >= _FOR:
             parts["For it"].append(f"{words} ({_times(ratio)} as likely as on average)")
         elif ratio <= _AGAINST:

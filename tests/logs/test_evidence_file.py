@@ -255,7 +255,7 @@ def test_the_form_of_the_page_is_taken() -> None:
             "held": [{"stick_percent": 12}],
             "steady": [{"line": "level", "stick_percent": 50, "speed_m_s": 22}],
             "shaft": [{"shaft_rpm": 5000}],
-            "sound": [{"file": "a.wav", "what": "pass"}],
+            "sound": [{"file": "a.wav", "what": "pass", "line": "level", "stick_percent": 50}],
             "trim": [{"elevator_percent": -1}],
         }
     )
@@ -318,6 +318,7 @@ def test_faults_come_all_at_once_with_line_key_and_nearest_key() -> None:
         ('[[clicked]]\nfile = "a"\nwidth_px = 100\nheight_px = 100\nclicks = []', "5 to 2000 clicks"),
         ('[[clicked]]\nfile = "a"\nclicks = [[0,0,0],[1,1,1],[1,1,1],[2,2,2],[3,3,3]]', "click 3 is not later"),
         ('[[clicked]]\nfile = "a"\nfield_of_view_deg = 60\nspan_px = 20', "keep one"),
+        ('[[sound]]\nfile = "a.wav"\nwhat = "pass"', "stick_percent: is missing"),
         ('[[sound]]\nfile = "a.wav"\nwhat = "pass"\nat_s = 3', 'what = "line" only'),
         ('[[pull]]\ntowards = "canopy"\nbent_deg = 5', "over_m: is missing"),
         ('[[pull]]\ntowards = "canopy"', "is missing of turning_deg_s"),

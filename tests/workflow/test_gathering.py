@@ -150,7 +150,7 @@ def test_a_missing_speed_is_the_wanted_one_and_said(gather: Gather, plane: tuple
     ("text", "words"),
     [
         ('[[recorded]]\nfile = "none.csv"', "none.csv: cannot be opened"),
-        ('[[sound]]\nfile = "none.wav"\nwhat = "pass"', "none.wav: cannot be read"),
+        ('[[sound]]\nfile = "none.wav"\nwhat = "line"', "none.wav: cannot be read"),
         ('[[rolls]]\nrolls = 3\nseconds = 3\nphase = "snipe"', "did you mean snap?"),
         ('[[damping]]\nlevel = "nonsense"\nshaft_rpm = 3000\ntorque_mN_m = 25', "the controller has no level"),
         ('[[timed]]\nseconds = 4\nlength_m = 90\nlevel = "nonsense"', "the controller has no level"),

@@ -42,8 +42,10 @@ OFF_SIGMA = 1.5
 
 
 def _sound(table: EvidenceFields, name: str) -> Entry | None:
-    flown = read_flown(table)
     what = table.choice("what", ("line", "pass", "spin-down"), required=True)
+    flown = read_flown(table, usual="level" if what == "pass" else "vertical down")
+    if what != "spin-down":
+        stick_needed(table, flown)
     file = file_beside(table)
     ends = [table.exact(key, "time", 0.0, 1e5) for key in ("from", "to")]
     start, end = ends[0] or 0.0, ends[1]

@@ -41,6 +41,7 @@ describe('words', () => {
   })
   it('tell a probability', () => {
     expect(likely(0.62)).toBe('likely, 62\u202f%')
+    expect(likely(0.098)).toBe('possible, 10\u202f%')
     expect(likely(0.001)).toBe('unlikely, below 1\u202f%')
   })
 })

@@ -54,6 +54,6 @@ export function likely(probability: number): string {
   const percent = Math.round(100 * probability)
   const figure = percent < 1 ? 'below 1\u202f%' : percent > 99 ? 'above 99\u202f%' : `${percent}\u202f%`
   const word =
-    probability >= 0.9 ? 'almost certain' : probability >= 0.6 ? 'likely' : probability >= 0.3 ? 'quite possible' : probability >= 0.1 ? 'possible' : 'unlikely'
+    probability >= 0.9 ? 'almost certain' : probability >= 0.6 ? 'likely' : probability >= 0.3 ? 'quite possible' : probability >= 0.05 ? 'possible' : 'unlikely'
   return `${word}, ${figure}`
 }

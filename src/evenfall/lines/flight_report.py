@@ -11,18 +11,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from evenfall.air import G0
-from evenfall.lines.flown_path import Ended, FlownPath
+from evenfall.lines.flown_path import EVEN, Ended, FlownPath
+from evenfall.lines.loaded import LoadedDrag
 from evenfall.plane.airframe import Plane
 from evenfall.power.battery import rest_voltage_per_cell
 from evenfall.radio.plan import Plan
 
 Floats = NDArray[np.float64]
 
-EVEN = 0.05
-"""Share of the wanted speed within which a part counts as even. Ours, no source."""
 _OPEN, _SHUT = 0.98, 0.02
 """Stick from which throttle counts as full, and below which as closed."""
-_AFTER = 3.0
+_AFTER = 4.0
 """s after a stall turn, spin or snap during which slowness is put down to it. Ours, no source."""
 
 
@@ -44,7 +43,23 @@ class Why(Enum):
         """One sentence: the cause and what would help."""
         return _WHY[self]
 
+    @property
+    def short(self) -> str:
+        """The cause in a few words; empty where even."""
+        return _SHORT[self]
 
+
+_SHORT = {
+    Why.EVEN: "",
+    Why.SLOWED: "slowed on purpose",
+    Why.BRAKES_AT_END: "brakes at their end",
+    Why.CLOSED_BAND: "closed band",
+    Why.FULL_THROTTLE: "full throttle",
+    Why.AFTER_SLOW: "gathering speed",
+    Why.SNAP: "snap",
+    Why.THROTTLE_LATE: "throttle on its way",
+    Why.NO_POWER: "battery empty",
+}
 _WHY = {
     Why.EVEN: "As even as wanted.",
     Why.SLOWED: "Speed is given up on purpose, for a stall turn or a spin.",
@@ -170,10 +185,8 @@ def flight_report(
     off = seen.speed / wanted - 1.0
     weights = spans * seen.even
     total = float(weights.sum())
-    charge = done.row("charge")[: len(seen.place), 0]
-    with np.errstate(divide="ignore", invalid="ignore"):
-        current = np.nan_to_num(np.diff(charge) / np.diff(seen.time))
-    rest = _rest(plane, charge, charge_left)
+    flow = electrics(done, plane, charge_left)
+    charge, steps = done.row("charge")[:, 0], slice(0, len(seen.place))
     empty = float(done.empty[0])
     return FlightReport(
         parts=tuple(_parts(seen, plane)),
@@ -183,10 +196,10 @@ def flight_report(
         within=float(weights[np.abs(off) <= EVEN].sum()) / total if total > 0 else 0.0,
         duration=float(seen.time[-1]),
         charge=float(charge[-1]),
-        left=None if charge_left is None else max(charge_left - float(charge[-1]) / plane.battery.capacity, 0.0),
+        left=None if flow.left is None else float(flow.left[-1]),
         energy=float(done.row("battery")[len(seen.place) - 1, 0]),
-        current=float(current.max(initial=0.0)),
-        voltage=float((rest[1:] - plane.battery.resistance * current).min(initial=float(rest[0]))),
+        current=float(flow.current[steps].max()),
+        voltage=float(flow.voltage[steps].min()),
         empty=empty if math.isfinite(empty) else None,
         fastest=float(seen.speed.max()),
         low=float(seen.height.min()),
@@ -196,10 +209,35 @@ def flight_report(
     )
 
 
-def _rest(plane: Plane, charge: Floats, charge_left: float | None) -> Floats:
-    if charge_left is None:
-        return np.full_like(charge, plane.battery.rest_voltage)
-    return plane.battery.cells * rest_voltage_per_cell(charge_left - charge / plane.battery.capacity)
+@dataclass(frozen=True, kw_only=True)
+class Electrics:
+    """The first plane's power train place by place, (steps,): means of the step that ends there.
+
+    Args:
+        thrust: N. current: A out of the battery. voltage: V under it. left: share of the charge; None where constant.
+    """
+
+    thrust: Floats
+    current: Floats
+    voltage: Floats
+    left: Floats | None
+
+
+def electrics(done: FlownPath, plane: Plane, charge_left: float | None) -> Electrics:
+    """Thrust, current, voltage and charge of a flight begun with `charge_left`."""
+    charge, time = done.row("charge")[:, 0], done.row("time")[:, 0]
+    current = np.diff(charge, prepend=0.0) / np.maximum(np.diff(time, prepend=-1.0), 1e-9)
+    thrust = np.diff(done.row("thrust")[:, 0], prepend=0.0) / np.maximum(np.diff(done.place, prepend=-1.0), 1e-9)
+    thrust[0], current[0] = thrust[1], current[1]
+    left = None if charge_left is None else np.maximum(charge_left - charge / plane.battery.capacity, 0.0)
+    rest = plane.battery.rest_voltage if left is None else plane.battery.cells * rest_voltage_per_cell(left)
+    return Electrics(thrust=thrust, current=current, voltage=rest - plane.battery.resistance * current, left=left)
+
+
+def incidences(done: FlownPath, forces: LoadedDrag, plane: Plane, thrust: Floats) -> Floats:
+    """Incidence of the first plane's thrust line place by place, rad, (steps,); `thrust` in N."""
+    lift = G0 * plane.mass.all_up * done.load_factors()[:, 0]
+    return forces.incidence(done.row("speed")[:, 0], lift, thrust, done.row("deployment")[:, 0])
 
 
 def _seen(done: FlownPath, plan: Plan, wanted: float) -> _Seen:
@@ -208,7 +246,6 @@ def _seen(done: FlownPath, plan: Plan, wanted: float) -> _Seen:
     where = done.positions()[:steps]
     away = done.path.sequence.distance + where[:, 1]
     how = [piece.how for piece in pieces]
-    aim = done.aim[:steps]
     ways = np.maximum(np.diff(done.place[:steps], prepend=done.place[0] - 1.0), 1e-9)
     return _Seen(
         done=done,
@@ -222,7 +259,7 @@ def _seen(done: FlownPath, plan: Plan, wanted: float) -> _Seen:
         out=done.row("deployment")[:steps, 0],
         closed=done.closed[:steps, 0],
         command=plan.motor.command(done.row("stick")[:steps, 0]),
-        even=np.array([one not in ("stall turn", "spin") for one in how]) & (aim >= wanted - 1e-9),
+        even=done.counted(wanted)[:steps],
         thrust=np.diff(done.row("thrust")[:steps, 0], prepend=0.0) / ways,
         drag=np.diff(done.row("drag")[:steps, 0], prepend=0.0) / ways,
         height=where[:, 2],
@@ -281,8 +318,10 @@ def _parts(seen: _Seen, plane: Plane) -> Iterator[FlownPart]:
 
 def _why(seen: _Seen, at: int, worst: float, plane: Plane, *, counted: bool) -> Why:
     """The cause of a deviation (m/s) at step `at`."""
+    recent = [how for how, time in zip(seen.how[: at + 1], seen.time, strict=False) if time > seen.time[at] - _AFTER]
+    slow = "stall turn" in recent or "spin" in recent
     if not counted:
-        return Why.SLOWED
+        return Why.AFTER_SLOW if slow and seen.how[at] not in ("stall turn", "spin") else Why.SLOWED
     if abs(worst) <= EVEN * seen.wanted:
         return Why.EVEN
     stick, command = float(seen.stick[at]), float(seen.command[at])
@@ -293,8 +332,7 @@ def _why(seen: _Seen, at: int, worst: float, plane: Plane, *, counted: bool) -> 
             return Why.BRAKES_AT_END
         between = plane.controller.closed_below <= command < plane.controller.start_stick
         return Why.CLOSED_BAND if between or seen.closed[at] else Why.THROTTLE_LATE
-    recent = [how for how, time in zip(seen.how[: at + 1], seen.time, strict=False) if time > seen.time[at] - _AFTER]
-    if "stall turn" in recent or "spin" in recent:
+    if slow:
         return Why.AFTER_SLOW
     if "snap" in recent:
         return Why.SNAP

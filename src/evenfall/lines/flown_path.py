@@ -13,6 +13,10 @@ from evenfall.lines.path import Path, Piece
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
+EVEN = 0.05
+"""Share of the wanted speed within which a speed counts as even. Ours, no source."""
+REGAINED_WITHIN = 4.0
+"""s that a plane is given to gather its speed again. Ours, no source."""
 KEPT = 48
 """Planes up to which every row of the state is kept."""
 
@@ -70,6 +74,21 @@ class FlownPath:
     def row(self, name: str) -> Floats:
         """One row of the state by name, (steps, n)."""
         return np.asarray(self.state[(*ROWS, *WORKS).index(name)])
+
+    def counted(self, wanted: float) -> Bools:
+        """Where speed is to be even, (steps,): not in a stall turn or a spin, not where it is given up on purpose, and
+        not while the first plane still gathers it afterwards, for `REGAINED_WITHIN` seconds at most."""
+        even = self.aim >= wanted - 1e-9
+        speed, time = self.row("speed")[:, 0], self.row("time")[:, 0]
+        left = None
+        for k in range(len(self.place)):
+            if self._piece(k).how in ("stall turn", "spin"):
+                even[k], left = False, time[k]
+            elif left is not None:
+                gathering = speed[k] < (1.0 - EVEN) * wanted and time[k] - left < REGAINED_WITHIN
+                left = left if gathering else None
+                even[k] &= not gathering
+        return np.asarray(even)
 
     def sines(self) -> Floats:
         """Sine of the slope at every place, (steps,)."""

@@ -122,17 +122,15 @@ def flight_spread(done: FlownPath, changes: Sequence[Nudge], *, wanted: float) -
     whole = float(done.place[-1])
     return FlightSpread(
         speeds=speeds,
-        unevenness=estimate(_unevenness(done, wanted), whole),
+        unevenness=estimate(unevenness_of(done, wanted), whole),
         charge=estimate(done.row("charge")[-1], whole),
         duration=estimate(time[-1], whole),
     )
 
 
-def _unevenness(done: FlownPath, wanted: float) -> Floats:
+def unevenness_of(done: FlownPath, wanted: float) -> Floats:
     """Root mean square of speed over wanted speed less one, in time, of every plane."""
-    even = np.array([done.path.pieces[number].how not in ("stall turn", "spin") for number in done.piece.tolist()])
-    even &= done.aim >= wanted - 1e-9
-    spans = np.diff(done.row("time"), axis=0, prepend=done.row("time")[:1]) * even[:, None]
+    spans = np.diff(done.row("time"), axis=0, prepend=done.row("time")[:1]) * done.counted(wanted)[:, None]
     off = done.row("speed") / wanted - 1.0
     return np.asarray(np.sqrt((spans * off**2).sum(axis=0) / np.maximum(spans.sum(axis=0), 1e-9)))
 

@@ -46,6 +46,7 @@ CAUSE_WORDS = {
     "motor.inductance": ("inductance of the motor", "an LCR meter between two motor wires"),
     "motor.no_load_current": ("no-load current", "a current meter, propeller off"),
     "controller.resistance": ("resistance of the controller", "its data sheet"),
+    "battery.capacity": ("capacity of the battery", "what a charger puts back after a flight"),
     "battery.resistance": ("resistance of the battery", "the charger's reading of the cells"),
     "controller.brake_frequency": ("pulse frequency of the motor brake", "its data sheet, or a sound recording"),
     "sections.transition": ("where the flow turns turbulent", "a timed line settles what it does to the drag"),

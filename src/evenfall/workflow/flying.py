@@ -48,6 +48,7 @@ class Flown:
     Args:
         findings: what of the sequence costs marks though it can be flown.
         flight: of the plane, then of the changed planes where there is a spread.
+        forces: drag under load. charge_left: of the battery at the start, 0-1, None where it stays.
         spread: None where it was not asked for.
         servo: None where no linkage is described.
     """
@@ -59,6 +60,8 @@ class Flown:
     sequence_name: str
     findings: tuple[Finding, ...]
     pilot: Pilot
+    forces: LoadedDrag
+    charge_left: float | None
     flight: FlownPath
     report: FlightReport
     spread: FlightSpread | None
@@ -89,7 +92,7 @@ def fly(
     Raises `FileFaults` for files that cannot be used, and where the figures do not join.
     """
     given, chosen, name = plane_and_plan(plane, plan)
-    flown, named = _sequence(sequence)
+    flown, named = flown_sequence(sequence)
     if not flown.figures:
         raise InputError("the sequence holds no figures; give one at least")
     if charge_left is not None and not 0.0 < charge_left <= 1.0:
@@ -127,6 +130,8 @@ def fly(
         sequence_name=named,
         findings=findings,
         pilot=pilot,
+        forces=forces,
+        charge_left=charge_left,
         flight=done,
         report=report,
         spread=flight_spread(done, changes, wanted=ready.wanted) if spread else None,
@@ -134,7 +139,8 @@ def fly(
     )
 
 
-def _sequence(given: SequenceInput) -> tuple[Sequence, str]:
+def flown_sequence(given: SequenceInput) -> tuple[Sequence, str]:
+    """The sequence, read where it is a path, and what it is called."""
     if isinstance(given, Sequence):
         return given, given.name
     return load_sequence(given), os.path.basename(os.fspath(given))

@@ -31,8 +31,10 @@ AIMED = Targets(straightness=math.radians(2.0))
 """What a change aims at: the speed as a tuned plan, the bend to 2 deg/s."""
 NEAR_ENOUGH = 0.5
 """Share of a tolerance within which a target is left alone."""
-LIKELY = 0.69
-"""Chance of an improvement from which a change is worth a flight: the target is one sigma off. Ours, no source."""
+LIKELY = 0.6
+"""Chance of an improvement from which a change is worth a flight: the target is half a sigma off. Ours, no source."""
+_UNSEEN = 0.84
+"""The same for a target that no flight has shown yet: two sigma off."""
 ROLL_TOLERANCE = 0.1
 """Roll with crow out over stowed may be off by this share. Ours, no source."""
 _STICK_COST = 4.0
@@ -256,7 +258,7 @@ def _best(prospects: Prospects, now: Outlook, top: Ceiling, targets: Targets) ->
         saves = cost - _cost(after, wanted, targets) + _reset(after, now, wanted, targets)
         if saves <= 0.0:
             continue
-        if chance < LIKELY:
+        if chance < (LIKELY if _is_seen(prospects, option.aim) else _UNSEEN):
             unsure = True
             continue
         good.append(_Found(step=_step(option), about=option.aim, after=after, chance=chance, saves=saves))
@@ -268,6 +270,11 @@ def _best(prospects: Prospects, now: Outlook, top: Ceiling, targets: Targets) ->
         return "limit", None, True
     unmet = [offs[aim] for aim in off_target if abs(offs[aim].off) > offs[aim].tolerance]
     return ("step" if not unmet or tried else "none"), None, False
+
+
+def _is_seen(prospects: Prospects, aim: Aim) -> bool:
+    """Flights have told something of a target."""
+    return bool(prospects.seen) if aim == "bend" else prospects.learned is not None
 
 
 def _reset(after: Outlook, now: Outlook, wanted: float, targets: Targets) -> float:

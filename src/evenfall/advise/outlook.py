@@ -39,6 +39,10 @@ from evenfall.radio.plan import Crow, Plan
 
 DOWN = "vertical down"
 _DIAGONAL, _LEVEL = -45, 0
+_STEEP = -0.9
+"""Sine of the slope below which a line falls at the speed of the vertical down."""
+_SPEED_SHARES = (0.6, 1.5)
+"""Wanted speed over the speed of a line, at least and at most, that a pull is carried over by."""
 
 
 class ReadyPlane(Protocol):
@@ -180,12 +184,22 @@ class Prospects:
         self.balances = balances
         self.ready = ready
         self.learned = learned
-        self.seen = tuple(
-            SeenPull(pull=pull, parts=balances.parts(flown, ((pull.flight.slope, pull.flight.inverted),))[0])
-            for flown, pull in pulls
-        )
-        self.state: BendState = taught_by(before_pulls(moment), self.seen)
         self._units: dict[str, tuple[PowerUnit, ShaftTables]] = {}
+        self.seen = tuple(self._seen(flown, pull) for flown, pull in pulls)
+        self.state: BendState = taught_by(before_pulls(moment), self.seen)
+
+    def _seen(self, flown: Plan, pull: Pull) -> SeenPull:
+        """A pull on a steep line as it would be at the wanted speed: a rate goes with the speed, the path does not.
+
+        A line without crow is flown short, near the wanted speed.
+        """
+        flight = pull.flight
+        parts = self.balances.parts(flown, ((flight.slope, flight.inverted),))[0]
+        down = self.steady(flown) if flight.crow and math.sin(flight.slope) < _STEEP else None
+        if down is not None:
+            share = float(np.clip(self.ready.wanted / down.speed, *_SPEED_SHARES))
+            pull = replace(pull, rate=share * pull.rate, sigma=share * pull.sigma)
+        return SeenPull(pull=pull, parts=parts)
 
     def unit(self, level: str) -> tuple[PowerUnit, ShaftTables]:
         """The power unit of the plane as learned, for a motor-brake level, and its shafts."""

@@ -139,10 +139,12 @@ class FlightEngine:
         return (exported if kind == "json" else exported_csv)(self.records.book).encode()
 
     def _diagnose(self, ask: Ask, say: Progress) -> Page:
-        from evenfall.sheet.diagnose_make import diagnose_page
+        from evenfall.sheet.diagnose_make import diagnose_page, unasked_page
         from evenfall.workflow.diagnosing import diagnose
 
         side = self._engine.saved_side(ask.plane, ask.plan, ask.air, {})
+        if not ask.signs:
+            return unasked_page(side.file.plane.name, side.plan_name)
         ready = self._engine.made_ready(side.file, ask.air, say)
         known = self._cases.known(side.key)
         found = diagnose(ready, side.plan, ask.signs, case=known, progress=say)

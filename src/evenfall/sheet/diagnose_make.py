@@ -52,6 +52,11 @@ def diagnose_page(found: Diagnosis) -> DiagnosePage:
     )
 
 
+def unasked_page(plane: str, plan: str) -> DiagnosePage:
+    """The page before anything was named: the signs to choose from, nothing computed."""
+    return DiagnosePage(plane=plane, plan=plan, all_signs=all_signs(), signs=(), causes=(), other=0.0, first="")
+
+
 def _lower(words: str) -> str:
     return words[0].lower() + words[1:]
 

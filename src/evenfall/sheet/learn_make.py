@@ -7,8 +7,7 @@ import math
 import numpy as np
 
 from evenfall.estimate import Estimate
-from evenfall.fit.calibrate import Calibration
-from evenfall.fit.learned import Learned
+from evenfall.fit.learned import Learned, prior
 from evenfall.lines.pull_out import entry_height
 from evenfall.logs.evidence import Damping, Evidence
 from evenfall.sheet.advise_make import change_page, flight_page
@@ -23,7 +22,7 @@ from evenfall.sheet.learn_words import (
 )
 from evenfall.sheet.make import spreading
 from evenfall.sheet.pages import Spreading
-from evenfall.workflow.learning import ClosedSpeeds, LearnAnswer
+from evenfall.workflow.learning import ClosedSpeeds, Earlier, LearnAnswer
 
 TOLD = 0.02
 """Share by which a doubt must have shrunk to count as learned."""
@@ -37,24 +36,28 @@ PROVEN_LINES = 2
 
 def learn_page(answer: LearnAnswer) -> LearnPage:
     """The page of `learn`."""
-    done = answer.calibration
+    done, known = answer.calibration, answer.known
     proven, words = _proven(answer)
     return LearnPage(
         plane=answer.ready.file.plane.name,
         plan=answer.plan_name,
-        flights=len(answer.records),
-        pieces=() if done is None else _pieces(answer, done),
-        corrections=() if done is None else corrections_of(done.learned, done.before),
+        flights=len(answer.records) + sum(len(one.records) for one in answer.earlier),
+        pieces=tuple(page for one in _parts(answer) for page in _pieces(one)),
+        corrections=() if known is None else corrections_of(known, prior(known.names)),
         alike=() if done is None else tuple(apart_sentence(*pair) for pair in done.alike),
-        speeds=tuple(_speed(one, answer.ready.wanted, after=done is not None) for one in answer.closed),
-        settled=done is None or done.settled,
+        speeds=tuple(_speed(one, answer.ready.wanted, after=known is not None) for one in answer.closed),
+        settled=all(one.calibration is None or one.calibration.settled for one in _parts(answer)),
         proven=proven,
         proven_words=words,
         change=None if answer.change is None else change_page(answer.change),
         flight=_next(answer),
         notes=_notes(answer),
-        state="no flights" if done is None else "learned",
+        state="no flights" if known is None else "learned",
     )
+
+
+def _parts(answer: LearnAnswer) -> tuple[Earlier | LearnAnswer, ...]:
+    return (*answer.earlier, answer)
 
 
 def corrections_of(learned: Learned, before: Learned) -> tuple[CorrectionPage, ...]:
@@ -82,8 +85,10 @@ def corrections_of(learned: Learned, before: Learned) -> tuple[CorrectionPage, .
     return tuple(row[2] for row in rows)
 
 
-def _pieces(answer: LearnAnswer, done: Calibration) -> tuple[PiecePage, ...]:
-    gathered = answer.gathered
+def _pieces(answer: LearnAnswer | Earlier) -> tuple[PiecePage, ...]:
+    gathered, done = answer.gathered, answer.calibration
+    if done is None:
+        return ()
     return tuple(
         PiecePage(
             name=piece.name,
@@ -125,11 +130,12 @@ def _is_proving(piece: Evidence) -> bool:
 def _proven(answer: LearnAnswer) -> tuple[bool, str]:
     """Whether these flights prove the plan, and what is missing."""
     done = answer.calibration
-    if done is None:
+    if answer.known is None:
         return False, "Nothing was learned yet."
+    checks = () if done is None else done.checks
     flown = [
         check
-        for piece, check, source in zip(answer.gathered.evidence, done.checks, answer.gathered.sources, strict=True)
+        for piece, check, source in zip(answer.gathered.evidence, checks, answer.gathered.sources, strict=True)
         if _is_proving(piece) and source.partition(".")[0] in ("recorded", "timed", "clicked", "steady")
     ]
     missing = []
@@ -179,13 +185,13 @@ def _spread(speed: Estimate) -> float:
 
 
 def _notes(answer: LearnAnswer) -> tuple[str, ...]:
-    found = [f"Not used: {fault.message}" for fault in answer.gathered.faults]
-    done = answer.calibration
-    if done is None:
+    parts = _parts(answer)
+    found = [f"Not used: {fault.message}" for one in parts for fault in one.gathered.faults]
+    if answer.known is None:
         found.append("Nothing was learned: there was no evidence that could be used. Speeds are as predicted.")
-    else:
+    for done in (one.calibration for one in parts if one.calibration is not None):
         wide = [check.name for check in done.checks if check.outlier]
         found += [f"Outlier: {name}. It counts less; look at it again." for name in wide]
         if not done.settled:
             found.append("The fit did not come to rest: take the corrections as the best found so far.")
-    return (*found, *answer.gathered.notes)
+    return (*found, *dict.fromkeys(note for one in parts for note in one.gathered.notes))

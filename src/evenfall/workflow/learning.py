@@ -48,12 +48,29 @@ class ClosedSpeeds:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Earlier:
+    """Flights with another plan, or before a part was replaced, that were learned from first.
+
+    Args:
+        plan: the one flown. calibration, expected: as in `LearnAnswer`.
+    """
+
+    plan: Plan
+    records: tuple[FlightRecord, ...]
+    gathered: Gathered
+    calibration: Calibration | None
+    expected: tuple[float | None, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
 class LearnAnswer:
     """What flights have taught.
 
     Args:
         records: the flights. gathered: evidence of all of them together.
         ground, calibration: None where there was nothing to learn from.
+        known: what is believed after all, None where it is what the engine believes before any flight.
+        earlier: flights that were learned from before these.
         untaught, taught: predictions of the plan before and after, in the same air and at the same wanted speed.
         expected: for each piece what all the others expect, see `evenfall.fit.left_out.others_expect`.
         closed: lines down with the stick closed.
@@ -73,6 +90,8 @@ class LearnAnswer:
     closed: tuple[ClosedSpeeds, ...]
     change: Change | None
     flight: NextFlight | None
+    known: Learned | None = None
+    earlier: tuple[Earlier, ...] = ()
 
 
 def flight_of(given: FlightInput) -> FlightRecord:
@@ -106,6 +125,7 @@ def learn(
     *,
     folder: Path | None = None,
     before: Learned | None = None,
+    earlier: Sequence[Earlier] = (),
     air: Air | None = None,
     untaught: Predicted | None = None,
     advise: bool = True,
@@ -117,6 +137,7 @@ def learn(
         plane, plan: paths, or loaded. records: flights, all flown with that plan.
         folder: where the files they name lie; None is beside each flight file.
         before: what was believed before; None is the engine's prior. air: of the predictions.
+        earlier: flights that `before` was learned from.
         untaught: the prediction before flights where it is known already. advise: work out what to do next as well.
 
     Raises `FileFaults` for files that cannot be used.
@@ -128,17 +149,20 @@ def learn(
     gathered = together([evidence_of(one, ready, chosen, folder=folder, progress=progress) for one in flights])
     progress("learning")
     ground = Ground(frame=ready.frame, unit=ready.unit, plan=chosen, wanted=ready.wanted)
-    gathered = _expected(ground, gathered)
+    gathered = usable(ground, gathered)
     calibration: Calibration | None = None
     after: Predicted | None = None
     expected: tuple[float | None, ...] = ()
     closed_before = closed_lines(ready, chosen, untaught.tables)
     closed_after = closed_before
+    known = before
     if gathered.evidence:
         calibration = calibrate(ground, gathered.evidence, before=before)
         expected = others_expect(ground, gathered.evidence, calibration)
+        known = calibration.learned
+    if known is not None:
         progress("with what was learned")
-        then = taught_ready(ready, calibration.learned, chosen)
+        then = taught_ready(ready, known, chosen)
         tables = tables_for(untaught.tables, then.file.plane)
         done = survey(then.unit, chosen, tables)
         after = complete(then, chosen, name, tables, done, bends=None, progress=progress)
@@ -146,7 +170,8 @@ def learn(
     change, flight = None, None
     if advise:
         progress("what next")
-        change, flight = _advised(ready, chosen, calibration, gathered, ground)
+        flown = [*((one.plan, one.gathered) for one in earlier), (chosen, gathered)]
+        change, flight = _advised(ready, chosen, known, flown, ground)
     return LearnAnswer(
         ready=ready,
         plan=chosen,
@@ -163,18 +188,20 @@ def learn(
         ),
         change=change,
         flight=flight,
+        known=known,
+        earlier=tuple(earlier),
     )
 
 
 def _advised(
-    ready: Ready, plan: Plan, calibration: Calibration | None, gathered: Gathered, ground: Ground
+    ready: Ready, plan: Plan, learned: Learned | None, flown: Sequence[tuple[Plan, Gathered]], ground: Ground
 ) -> tuple[Change | None, NextFlight | None]:
-    """The next change and the next flight from what is known now."""
-    learned = None if calibration is None else calibration.learned
-    pulls = [(plan, piece) for piece in gathered.evidence if isinstance(piece, Pull)]
+    """The next change and the next flight from what is known now; `flown` are all flights with their plans."""
+    pulls = [(own, piece) for own, gathered in flown for piece in gathered.evidence if isinstance(piece, Pull)]
+    gathered = together([one for _, one in flown])
     balances = Balances(ready=ready)
     change = None
-    if calibration is not None:
+    if learned is not None:
         change = next_change(ready, plan, learned, pulls=pulls, balances=balances)
     flight = next_flight(
         ready,
@@ -219,7 +246,7 @@ def taught_ready(ready: Ready, learned: Learned, plan: Plan) -> Ready:
     )
 
 
-def _expected(ground: Ground, gathered: Gathered) -> Gathered:
+def usable(ground: Ground, gathered: Gathered) -> Gathered:
     """The pieces of which the engine expects a number at all; the others become faults."""
     names = prior().names
     kept: list[tuple[Evidence, str]] = []

@@ -188,6 +188,7 @@ def test_a_leaning_line_is_followed_along_itself() -> None:
     [
         ({"clicks": tuple((0.1 * k, 960.0, 540.0) for k in range(6))}, "do not move"),
         ({"elevation": exact(75 * DEG)}, "away from the line"),
+        ({"distance": exact(2000.0)}, "417 m/s; allowed is 2 to 120"),
         ({"view": ViewMarkers(first=(950, 540), second=(970, 540), apart=exact(60.0), away=exact(1.0))}, "markers"),
         ({"view": ViewSpan(span=exact(1.2), pixels=exact(9000.0), row=540.0)}, "span"),
     ],

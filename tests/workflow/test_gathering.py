@@ -220,6 +220,12 @@ def test_marked_lines_are_taken_and_wrong_ones_refused(gather: Gather, tmp_path:
     assert "it runs from 0 to 8.9 s" in outside.message
 
 
+def test_a_slip_of_the_unit_is_no_line(gather: Gather, tmp_path: Path) -> None:
+    falling(tmp_path, columns="t [s],x [km],y [km],alt [km],throttle [%]")
+    (fault,) = gather('[[recorded]]\nfile = "a.csv"\n[[recorded.line]]\nfrom_s = 4.5\nto_s = 8.5').faults
+    assert "2.2e+04 m/s; allowed is 2 to 120" in fault.message
+
+
 def test_heights_alone_make_a_marked_line(gather: Gather, tmp_path: Path) -> None:
     falling(tmp_path, columns="t [s],alt [m],throttle [%]")
     got = gather('[[recorded]]\nfile = "a.csv"\n[[recorded.line]]\nfrom_s = 4.5\nto_s = 8.5')

@@ -21,6 +21,8 @@ LINES: dict[str, float] = {
 """Lines of the ladder and their slopes, rad."""
 GUSTS: dict[str, float] = {"calm": 0.2, "usual": 0.4, "thermals": 1.0}
 """The air's own movement along a path, one sigma in m/s, by the pilot's word. Common practice, no source."""
+FASTEST = 120.0
+"""m/s: speeds above are a slip of the unit."""
 STOPWATCH = 0.3
 """One sigma of a time stopped by thumb, start and end together, s. Common practice, no source."""
 

@@ -5,12 +5,10 @@ from __future__ import annotations
 import math
 from typing import cast
 
-from evenfall.logs.evidence_entries import GUSTS, LINES, STOPWATCH, Flown, Measured, Way
+from evenfall.logs.evidence_entries import FASTEST, GUSTS, LINES, STOPWATCH, Flown, Measured, Way
 from evenfall.plane.fields import Fields
 from evenfall.textfile import shown
 
-FASTEST = 120.0
-"""m/s: speeds above are a slip of the unit."""
 LONGEST = 2000.0
 """m, of lengths, heights and distances."""
 ENTRY_SIGMA = 0.15

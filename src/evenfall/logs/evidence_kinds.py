@@ -7,6 +7,7 @@ from collections.abc import Callable
 from typing import Any
 
 from evenfall.logs.evidence_entries import (
+    FASTEST,
     STOPWATCH,
     DampingSeen,
     Entry,
@@ -22,7 +23,6 @@ from evenfall.logs.evidence_entries import (
     Trim,
 )
 from evenfall.logs.evidence_fields import (
-    FASTEST,
     LONGEST,
     EvidenceFields,
     file_beside,

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from evenfall.logs.evidence_entries import (
+    FASTEST,
     STOPWATCH,
     Clicked,
     Entry,
@@ -18,7 +19,6 @@ from evenfall.logs.evidence_entries import (
     ViewSpan,
 )
 from evenfall.logs.evidence_fields import (
-    FASTEST,
     LONGEST,
     EvidenceFields,
     file_beside,

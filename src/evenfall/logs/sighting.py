@@ -16,7 +16,7 @@ from scipy.optimize import brentq
 
 from evenfall.errors import ValueRangeError
 from evenfall.logs.evidence import Flight, TracedLine
-from evenfall.logs.evidence_entries import Clicked, Measured, ViewAngle, ViewMarkers
+from evenfall.logs.evidence_entries import FASTEST, Clicked, Measured, ViewAngle, ViewMarkers
 
 Floats = NDArray[np.float64]
 
@@ -238,6 +238,11 @@ def seen_line(seen: Clicked) -> SeenLine:
     length = float(way[-1])
     if length <= 0:
         raise ValueRangeError("the clicks do not move; click the plane at one place after the other")
+    mean = length / float(time[-1] - time[0])
+    if not 2.0 <= mean <= FASTEST:
+        raise ValueRangeError(
+            f"the clicks make {mean:.3g} m/s; allowed is 2 to {FASTEST:g}: check times, distance and angle of view"
+        )
     shares = [LENS, (1 - math.cos(TURNED)) * math.cos(seen.flown.slope)]
     for moved in _moved(seen):
         shares.append(float(_along(*camera_of(moved).places(x, y))[0][-1]) / length - 1)

@@ -12,7 +12,7 @@ from evenfall.errors import Fault, InputError
 from evenfall.logs import cut
 from evenfall.logs.cut import CLOSED, Candidate
 from evenfall.logs.evidence import Evidence, ShaftSpeed, TracedLine
-from evenfall.logs.evidence_entries import LINES, Flown, Recorded, RecordedPart
+from evenfall.logs.evidence_entries import FASTEST, LINES, Flown, Recorded, RecordedPart
 from evenfall.logs.recording import open_recording
 from evenfall.logs.track import Floats, Track
 from evenfall.workflow.day import Day
@@ -120,8 +120,15 @@ def _by_height(day: Day, track: Track, part: RecordedPart, *, name: str) -> Trac
         raise InputError("the heights run the other way than the line written down; check from_s, to_s and line")
     made = cut.as_evidence(upright, replace(whole, closed=None), name=name)
     assert len(made.time) == len(time)
-    flight = day.flight(part.flown)
-    return replace(made, flight=flight, speed=max(made.speed, 2.0))
+    return replace(_flyable(made), flight=day.flight(part.flown))
+
+
+def _flyable(line: TracedLine) -> TracedLine:
+    """The line; raises where its speed is a slip of a column or its unit."""
+    mean = float(line.way[-1] - line.way[0]) / float(line.time[-1])
+    if not 2.0 <= mean <= FASTEST:
+        raise InputError(f"runs at {mean:.3g} m/s; allowed is 2 to {FASTEST:g}: check the columns and their units")
+    return replace(line, speed=min(max(line.speed, 0.3 * mean), 3.0 * mean))
 
 
 _OTHERS = ("latitude", "longitude", "ground_speed", "vertical_speed", "rpm", "throttle", "voltage", "current")
@@ -149,6 +156,7 @@ def _taken(
     made = cut.as_evidence(
         track, part, name=name, air=air, inverted=flown.inverted, stick=stick, crow=flown.crow, gust=flown.gust
     )
+    made = _flyable(made)
     slope = _slope(candidate, flown.slope)
     known = day.flight(flown, slope=slope)
     wind = (made.flight.wind, made.flight.wind_sigma) if air is not None else (known.wind, known.wind_sigma)

@@ -89,11 +89,12 @@ class BendState:
         return BendState(mean=mean, covariance=0.5 * (covariance + covariance.T))
 
 
-def before_pulls(learned: Learned | None = None) -> BendState:
-    """What is believed before any pull; the moment of crow as something else has taught it, or the prior."""
+def before_pulls(learned: Learned | None = None, *, own: float = 1.0) -> BendState:
+    """What is believed before any pull; the moment of crow as something else has taught it, or the prior, times the
+    plane's own factor."""
     known = prior() if learned is None else learned
     row = known.names.index("crow_moment")
-    factor = math.exp(float(known.mean[row]))
+    factor = own * math.exp(float(known.mean[row]))
     return BendState(
         mean=np.array([0.0, factor - 1.0, 0.0]),
         covariance=np.diag([CLEAN_BEND**2, (factor * float(known.sigma[row])) ** 2, ELEVATOR_EFFECT**2]),

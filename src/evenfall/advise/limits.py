@@ -8,8 +8,11 @@ from typing import Literal
 
 from evenfall.advise.outlook import sized
 from evenfall.lines.balance import Airframe
-from evenfall.lines.fitting import fitting
+from evenfall.lines.fitting import MOMENT_SPREAD, TRIM
+from evenfall.lines.loads import SAGGED_SUPPLY, corner_moments
+from evenfall.lines.throws import fitted_corners
 from evenfall.linkage.candidate import LOAD_SHARE
+from evenfall.linkage.load import servo_load, stall_torque
 from evenfall.radio.phases import first_of
 from evenfall.radio.plan import Plan
 
@@ -62,9 +65,27 @@ def ceiling(frame: Airframe, plan: Plan, *, wanted: float) -> Ceiling:
 def _by_load(frame: Airframe, plan: Plan, *, wanted: float, most: float) -> float | None:
     """Crow up to which every servo keeps its load, rad; None where servos or linkages are not described."""
 
+    servo = frame.plane.aileron_servo
+    if servo is None:
+        return None
+    stall = stall_torque(servo.torque, servo.supply_voltage, SAGGED_SUPPLY * servo.supply_voltage)
+    throws = tuple(throw + TRIM for throw in (plan.throws.normal, plan.throws.snap))
+
     def worst(angle: float) -> float | None:
-        work = fitting(frame, sized(plan, angle), wanted=wanted).corners.values()
-        return max((item.load.worst for item in work if item.load is not None), default=None)
+        changed = sized(plan, angle)
+        moments = corner_moments(frame, changed.crow, wanted=wanted, throws=throws)
+        loads = [
+            servo_load(
+                corner,
+                corner.servo(moments[name].angle),
+                moments[name].moment,
+                stall=stall,
+                moment_spread=MOMENT_SPREAD,
+            ).worst
+            for name, corner in fitted_corners(frame.plane, changed).items()
+            if name in moments
+        ]
+        return max(loads, default=None)
 
     assert plan.crow is not None
     if most <= plan.crow.angle:

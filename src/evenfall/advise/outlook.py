@@ -186,7 +186,8 @@ class Prospects:
         self.learned = learned
         self._units: dict[str, tuple[PowerUnit, ShaftTables]] = {}
         self.seen = tuple(self._seen(flown, pull) for flown, pull in pulls)
-        self.state: BendState = taught_by(before_pulls(moment), self.seen)
+        own = ready.file.plane.corrections.crow_moment
+        self.state: BendState = taught_by(before_pulls(moment, own=own), self.seen)
 
     def _seen(self, flown: Plan, pull: Pull) -> SeenPull:
         """A pull on a steep line as it would be at the wanted speed: a rate goes with the speed, the path does not.

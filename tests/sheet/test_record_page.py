@@ -11,8 +11,10 @@ from pathlib import Path
 
 import pytest
 
+from evenfall.advise.change import Effect, Step
 from evenfall.air import standard_air
 from evenfall.errors import EditedFileError, InputError
+from evenfall.estimate import Estimate
 from evenfall.lines.bench import bench_list
 from evenfall.plane.files import PlaneFile, load_plane
 from evenfall.plane.starter import demo_path
@@ -229,3 +231,34 @@ def test_words_without_a_reason_are_one_line() -> None:
         cautions=(),
     )
     assert '<div class="change"><p>Change nothing.</p></div>' in card_html(page)
+
+
+def test_on_a_contest_day_only_crow_is_trimmed_and_a_proven_plan_only_for_the_air(hot: ContestCard) -> None:
+    """The change that would be made by the same card, otherwise made up."""
+    found = hot.change
+    assert found is not None
+    sure = Estimate(value=24.0, spread=0.3)
+    effect = Effect(target="down speed", now=sure, after=replace(sure, value=22.1), wanted=22.0, tolerance=0.4)
+    crow = Step(lever="crow", before=math.radians(20), after=math.radians(21.5), steps=3)
+    brake = Step(lever="motor brake", before="0", after="50", steps=0)
+
+    def words(steps: tuple[Step, ...], *, usual: float, held: bool) -> str:
+        change = replace(
+            found, verdict="change", steps=steps, effects=(effect,), about="down speed", chance=0.9, limit=None
+        )
+        card = replace(
+            hot,
+            change=change,
+            usual={"vertical down": usual},
+            proven=hot.proven if held else None,
+            frozen=held,
+        )
+        return card_page(card).change
+
+    assert words((crow,), usual=22.1, held=True).startswith("Crow: 1.5 deg more")
+    assert "For today's air alone" in words((crow,), usual=22.1, held=True)
+    assert words((crow,), usual=23.5, held=True).startswith("Change nothing. The plan is proven.")
+    assert words((crow,), usual=23.5, held=False).startswith("Crow: 1.5 deg more")
+    assert "air alone" not in words((crow,), usual=23.5, held=False)
+    assert words((brake,), usual=22.1, held=False).startswith("Change nothing today. For a practice day")
+    assert words((), usual=22.1, held=False).startswith("Change nothing")

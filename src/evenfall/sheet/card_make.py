@@ -6,6 +6,7 @@ import datetime as dt
 import math
 from collections.abc import Iterable, Mapping, Sequence
 
+from evenfall.advise.change import Change
 from evenfall.lines.bench import BenchPhase, Shown
 from evenfall.sheet.advise_make import change_page
 from evenfall.sheet.make import predict_page
@@ -18,6 +19,8 @@ THINNER = 0.003
 """Share of density from which today's air is another."""
 MATTERS = 0.05
 """m/s from which a change of speed is told."""
+SMALL = math.radians(3.0)
+"""Change of crow that needs no first flights again. Ours, no source."""
 _WINGS = ("upper", "lower")
 CAUTION = (
     "Propeller off for the rows with the throttle open. Surfaces never prove the motor disarmed.",
@@ -183,16 +186,41 @@ def _speeds(card: ContestCard) -> tuple[str, ...]:
 
 
 def _change(card: ContestCard) -> tuple[str, str]:
-    """What to change, or nothing; and why."""
+    """What to change today, or nothing; and why. On a contest day crow alone may be trimmed, a proven plan only for
+    the air."""
     if card.change is None:
         return "Change nothing.", "The vertical down has no steady speed to judge a change by."
     page = change_page(card.change)
     if page.none:
         return "Change nothing.", page.why
+    if _small(card.change) and _by_the_air(card, card.change):
+        return page.what, f"For today's air alone; put it back afterwards. {page.why} {page.check}".strip()
     if card.proven is not None or card.frozen:
-        held = "The plan is proven" if card.proven is not None else "The plan is frozen"
-        return "Change nothing.", f"{held}. After the contest: {page.what} {page.why}"
+        held = "proven" if card.proven is not None else "frozen"
+        return "Change nothing.", f"The plan is {held}. For a practice day: {page.what} {page.why}"
+    if not _small(card.change):
+        return "Change nothing today.", f"For a practice day, with the first flights again: {page.what} {page.why}"
     return page.what, f"{page.why} {page.check}".strip()
+
+
+def _small(change: Change) -> bool:
+    """Crow alone, by an angle that needs no first flights."""
+    return all(
+        step.lever == "crow"
+        and isinstance(step.before, float)
+        and isinstance(step.after, float)
+        and abs(step.after - step.before) <= SMALL
+        for step in change.steps
+    )
+
+
+def _by_the_air(card: ContestCard, change: Change) -> bool:
+    """The speed is off by today's air: in the plan's own air it would be on."""
+    usual = card.usual.get("vertical down")
+    effect = next((item for item in change.effects if item.target == "down speed"), None)
+    if usual is None or effect is None:
+        return False
+    return abs(usual - effect.wanted) <= effect.tolerance < abs(effect.now.value - effect.wanted)
 
 
 def _open(card: ContestCard) -> list[str]:

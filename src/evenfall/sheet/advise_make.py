@@ -144,12 +144,12 @@ def _effect(effect: Effect) -> EffectPage:
 
 def _value(target: str, number: Estimate) -> str:
     if target == "down speed":
-        return f"{number.value:.1f} m/s +-{number.spread:.1f}"
+        return f"{number.value:.1f} +- {number.spread:.1f} m/s"
     if target.startswith("bend"):
-        return f"{math.degrees(number.value):+z.1f} deg/s +-{math.degrees(number.spread):.1f}"
+        return f"{math.degrees(number.value):+z.1f} +- {math.degrees(number.spread):.1f} deg/s"
     if target == "45 down stick":
         return f"{100 * number.value:.0f} %"
-    return f"{100 * number.value:.0f} % +-{100 * number.spread:.0f}"
+    return f"{100 * number.value:.0f} +- {100 * number.spread:.0f} %"
 
 
 def _wanted(effect: Effect) -> str:
@@ -165,7 +165,7 @@ def _check(check: Check, change: Change) -> str:
         low, high = check.wanted - check.within, check.wanted + check.within
         return (
             f"Vertical down, stick closed, once the speed is even: {_TIMED:.0f} m in {_TIMED / check.wanted:.1f} s "
-            f"({_TIMED / high:.1f} to {_TIMED / low:.1f} s), that is {check.wanted:.1f} m/s +-{check.within:.1f}."
+            f"({_TIMED / high:.1f} to {_TIMED / low:.1f} s), that is {check.wanted:.1f} +- {check.within:.1f} m/s."
         )
     if check.target == "bend":
         speed = change.effects[0].after.value
@@ -177,7 +177,7 @@ def _check(check: Check, change: Change) -> str:
         )
     if check.target == "45 down stick":
         return (
-            f"45 down at even speed: the stick stands at {100 * check.wanted:.0f} % +-{100 * check.within:.0f}, and "
+            f"45 down at even speed: the stick stands at {100 * check.wanted:.0f} +- {100 * check.within:.0f} %, and "
             "level flight shows no crow."
         )
     low, high = (100 * (check.wanted + sign * check.within) for sign in (-1.0, 1.0))

@@ -6,7 +6,6 @@ import base64
 import json
 import re
 import wave
-from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -183,17 +182,3 @@ def test_the_sound_of_a_film_is_taken_out_here(browser: Browser, page: Page, sit
     expect(entry.get_by_text(re.compile(r"^evening-[0-9a-f]{8}\.wav$"))).to_be_visible()
     kept = [path for path in (site.folder / ".evenfall" / "incoming").iterdir() if path.is_file()]
     assert [path.read_bytes()[:4] for path in kept] == [b"RIFF"], "the film itself is not sent"
-
-
-def test_usable_at_390_px(site: Site, new_page: Callable[[], Page], tmp_path: Path) -> None:
-    page = new_page()
-    page.set_viewport_size({"width": 390, "height": 844})
-    entry = opened(page, site)
-    chosen(entry, sound(tmp_path / "a.wav"))
-    assert page.evaluate("document.documentElement.scrollWidth") <= 390
-    small = entry.evaluate(
-        """(entry) => [...entry.querySelectorAll('button, select, label.button, [role=slider], input[inputmode]')]
-          .map((one) => [one.getAttribute('aria-label') ?? one.textContent.trim(), one.getBoundingClientRect()])
-          .filter(([, box]) => box.width > 0 && (box.height < 43.5 || box.width < 43.5)).map(([name]) => name)"""
-    )
-    assert small == []

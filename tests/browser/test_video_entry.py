@@ -9,7 +9,7 @@ import base64
 import json
 import math
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
 import pytest
@@ -266,18 +266,3 @@ def test_what_is_no_video_is_said(page: Page, site: Site) -> None:
     nothing: dict[str, Any] = {"name": "a.mp4", "mimeType": "video/mp4", "buffer": b"nothing of a video" * 20}
     entry.get_by_label("Choose a video").set_input_files(nothing)
     expect(entry.get_by_role("alert")).to_contain_text("cannot play this file")
-
-
-def test_usable_at_390_px(site: Site, new_page: Callable[[], Page], film: bytes) -> None:
-    page = new_page()
-    page.set_viewport_size({"width": 390, "height": 844})
-    entry = opened(page, site, film)
-    marked(entry, 320, 50)
-    now(entry)
-    assert page.evaluate("document.documentElement.scrollWidth") <= 390
-    small = entry.evaluate(
-        """(entry) => [...entry.querySelectorAll('button, select, label.button, label.choice, input[inputmode]')]
-          .map((one) => [one.getAttribute('aria-label') ?? one.textContent.trim(), one.getBoundingClientRect()])
-          .filter(([, box]) => box.width > 0 && (box.height < 43.5 || box.width < 43.5)).map(([name]) => name)"""
-    )
-    assert small == []

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib.util
 import math
+import sys
 import time
 from collections.abc import Callable
 from dataclasses import replace
@@ -131,6 +132,8 @@ def test_evidence_the_engine_has_no_answer_for_is_left_out_and_said(
 ) -> None:
     from evenfall.workflow import learning
 
+    # By its name: the package also holds a function called calibrate.
+    fit = sys.modules["evenfall.fit.calibrate"]
     before = sunday[0]
     real = learning.expectations
 
@@ -140,6 +143,7 @@ def test_evidence_the_engine_has_no_answer_for_is_left_out_and_said(
         return real(ground, pieces, *rest)
 
     monkeypatch.setattr(learning, "expectations", some)
+    monkeypatch.setattr(fit, "expectations", some)
     text = "format = 1\n[[held]]\nstick_percent = 3\n[[steady]]\nstick_percent = 50\nspeed_m_s = 22"
     got = learn(before.ready, before.plan, [read_flight(text, path="x")], untaught=before.untaught, advise=False)
     assert [piece.name for piece in got.gathered.evidence] == ["x, held 1"]

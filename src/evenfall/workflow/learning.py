@@ -149,15 +149,13 @@ def learn(
     gathered = together([evidence_of(one, ready, chosen, folder=folder, progress=progress) for one in flights])
     progress("learning")
     ground = Ground(frame=ready.frame, unit=ready.unit, plan=chosen, wanted=ready.wanted)
-    gathered = usable(ground, gathered)
-    calibration: Calibration | None = None
+    gathered, calibration = fitted(ground, gathered, before)
     after: Predicted | None = None
     expected: tuple[float | None, ...] = ()
     closed_before = closed_lines(ready, chosen, untaught.tables)
     closed_after = closed_before
     known = before
-    if gathered.evidence:
-        calibration = calibrate(ground, gathered.evidence, before=before)
+    if calibration is not None:
         expected = others_expect(ground, gathered.evidence, calibration)
         known = calibration.learned
     if known is not None:
@@ -246,6 +244,21 @@ def taught_ready(ready: Ready, learned: Learned, plan: Plan) -> Ready:
     )
 
 
+_NO_ANSWER = (EvenfallError, ArithmeticError, ValueError, IndexError)
+"""What the engine raises on a line that it cannot balance."""
+
+
+def fitted(ground: Ground, gathered: Gathered, before: Learned | None) -> tuple[Gathered, Calibration | None]:
+    """Corrections from everything usable; the pieces that are not become faults. None where nothing is left."""
+    if not gathered.evidence:
+        return gathered, None
+    try:
+        return gathered, calibrate(ground, gathered.evidence, before=before)
+    except _NO_ANSWER:
+        gathered = usable(ground, gathered)
+    return gathered, calibrate(ground, gathered.evidence, before=before) if gathered.evidence else None
+
+
 def usable(ground: Ground, gathered: Gathered) -> Gathered:
     """The pieces of which the engine expects a number at all; the others become faults."""
     names = prior().names
@@ -255,7 +268,7 @@ def usable(ground: Ground, gathered: Gathered) -> Gathered:
     def wrong(pieces: Sequence[Evidence]) -> str:
         try:
             found = expectations(ground, pieces, names, np.zeros(len(names)), np.ones(len(pieces)))
-        except (EvenfallError, ArithmeticError, ValueError, IndexError) as error:
+        except _NO_ANSWER as error:
             return str(error) or "the engine finds no answer on that line"
         sound = all(np.all(np.isfinite(one.residual)) and np.all(np.isfinite(one.jacobian)) for one in found)
         return "" if sound else "the engine finds no answer on that line"

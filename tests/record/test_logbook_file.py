@@ -254,14 +254,63 @@ def test_an_open_logbook_follows_where_another_program_put_the_file_back(tmp_pat
         path = tmp_path / FOLDER / FILE
         whole = path.read_bytes()
         path.unlink()
-        with pytest.raises(InputError, match="was taken away since it was opened"):
-            book.flights()
         path.write_bytes(whole[:4000])
-        other = Logbook(tmp_path)
-        assert "Nothing is missing." in other.note
-        book.save_flight(FlightRow(token="b", date="2026-05-02"))
-        assert [row.token for row in other.flights()] == ["a", "b"]
-        other.close()
+        with Logbook(tmp_path) as other:
+            assert "Nothing is missing." in other.note
+            book.save_flight(FlightRow(token="b", date="2026-05-02"))
+            assert [row.token for row in other.flights()] == ["a", "b"]
+
+
+@pytest.mark.parametrize("write", [True, False])
+@pytest.mark.parametrize("harm", ["gone", "damaged", "entries gone", "entries damaged"])
+def test_an_open_logbook_is_put_right_where_its_files_are_harmed(tmp_path: Path, harm: str, write: bool) -> None:
+    with Logbook(tmp_path) as book:
+        for number in range(30):
+            book.save_flight(FlightRow(token=f"{number:02d}", date="2026-05-01", notes="x" * 2000))
+        path, beside = tmp_path / FOLDER / FILE, tmp_path / FOLDER / lines.FILE
+        if harm == "gone":
+            path.unlink()
+        elif harm == "damaged":
+            with path.open("r+b") as file:  # in place, as a bad disk does
+                file.seek(24)
+                file.write(b"\xff" * 20_000)
+        elif harm == "entries gone":
+            beside.unlink()
+        else:
+            beside.write_bytes(beside.read_bytes()[:5000] + b"?" * 5)
+        if harm == "damaged":
+            with pytest.raises(InputError, match="do it again"):
+                book.save_flight(FlightRow(token="30", date="2026-05-02")) if write else book.flights()
+        if write:
+            book.save_flight(FlightRow(token="30", date="2026-05-02"))
+        assert [row.token for row in book.flights()] == [f"{number:02d}" for number in range(31 if write else 30)]
+        if write or "entries" not in harm:
+            assert "Nothing is missing." in book.note or harm == "entries damaged"
+    with Logbook(tmp_path) as book:
+        assert [row.token for row in book.flights()] == [f"{number:02d}" for number in range(31 if write else 30)]
+        assert write is False or book.note == ""
+
+
+def test_a_logbook_moved_away_while_open_is_said(tmp_path: Path) -> None:
+    with Logbook(tmp_path) as book:
+        book.save_flight(FlightRow(token="a", date="2026-05-01"))
+        (tmp_path / FOLDER).rename(tmp_path / "elsewhere")
+        with pytest.raises(InputError, match="check the folder"):
+            book.flights()
+        (tmp_path / "elsewhere").rename(tmp_path / FOLDER)
+        assert [row.token for row in book.flights()] == ["a"]
+
+
+def test_two_programs_open_a_damaged_logbook_at_once(tmp_path: Path) -> None:
+    with Logbook(tmp_path) as book:
+        book.save_flight(FlightRow(token="a", date="2026-05-01"))
+    path = tmp_path / FOLDER / FILE
+    path.write_bytes(path.read_bytes()[:5000])
+    writers = [_writer(tmp_path, name, 5) for name in "xyz"]
+    said = [writer.communicate() for writer in writers]
+    assert [err for _, err in said] == [""] * 3
+    assert _tokens(tmp_path) == {"a", *(line for out, _ in said for line in out.split())}
+    assert len(list((tmp_path / FOLDER).glob("*.damaged-*.sqlite"))) == 1
 
 
 def test_newer_logbooks_are_refused_and_left_alone(filled: tuple[Path, Any]) -> None:

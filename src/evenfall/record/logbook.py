@@ -30,14 +30,18 @@ FOLDER = "logbook"
 class Logbook:
     """The logbook of a folder of planes; it lies in `logbook` inside. For several threads and several programs.
 
-    `note` says what was set aside or put right on opening, empty where nothing. Every method raises `InputError` in
+    `note` says what was set aside or put right, empty where nothing. Every method raises `InputError` in
     plain words where the disk refuses; then nothing was entered.
     """
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder / FOLDER
         self._file = LogbookFile(self.folder)
-        self.note = self._file.note
+
+    @property
+    def note(self) -> str:
+        """What was set aside or put right so far, in words."""
+        return self._file.note
 
     def __enter__(self) -> Logbook:
         return self

@@ -43,7 +43,10 @@ class Damaged(Exception):
 
 
 class LogbookFile:
-    """An open logbook; for several threads and several programs. `note` says what was put right on opening."""
+    """An open logbook; for several threads and several programs. `note` says what was put right on opening.
+
+    Where the files are found damaged while they are open, the call says so and the next one puts them right.
+    """
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
@@ -53,6 +56,7 @@ class LogbookFile:
         self._lock = threading.RLock()
         self._base: sqlite3.Connection | None = None
         self._file: tuple[int, int] = (0, 0)
+        self._doubtful = False
         with said(self.path, "the logbook cannot be opened"):
             folder.mkdir(parents=True, exist_ok=True)
             with self._gate():
@@ -68,7 +72,10 @@ class LogbookFile:
     @contextmanager
     def reading(self) -> Iterator[sqlite3.Connection]:
         """The database to read from, as it stands at one moment."""
-        with self._lock, said(self.path, "the logbook cannot be read"):
+        with self._lock, said(self.path, "the logbook cannot be read"), self._watched():
+            if self._doubtful or _identity(self.path) == (0, 0):
+                with self._gate():
+                    self._open_anew()
             base = self._current()
             base.execute("begin")
             try:
@@ -79,11 +86,13 @@ class LogbookFile:
 
     def enter(self, decide: Decide) -> int:
         """Enter what `decide` says, all or nothing; how many entries were made. On the disk when this returns."""
-        with self._lock, said(self.path, "nothing was entered"), self._gate():
+        with self._lock, said(self.path, "nothing was entered"), self._gate(), self._watched():
+            if self._doubtful or _identity(self.path) == (0, 0):
+                self._open_anew()
             base = self._current()
             before = self._length(base)
             if not self.beside.exists() or self.beside.stat().st_size != before:
-                self._reconcile(base)
+                self._say(self._reconcile(base))
                 before = self._length(base)
             base.execute("begin immediate")
             try:
@@ -119,13 +128,33 @@ class LogbookFile:
         finally:
             gate.close()
 
+    @contextmanager
+    def _watched(self) -> Iterator[None]:
+        """Remembers that the files were found damaged."""
+        try:
+            yield
+        except (sqlite3.Error, UnicodeDecodeError) as error:
+            self._doubtful = not (isinstance(error, sqlite3.Error) and passing(error, self.path))
+            raise
+
+    def _open_anew(self) -> None:
+        """Close, check and put right; the gate is held."""
+        if self._base is None:
+            raise InputError("the logbook is closed")
+        self._base.close()
+        before, self.note = self.note, ""
+        self._open()
+        self._doubtful = False
+        self.note = " ".join(words for words in (before, self.note) if words)
+
+    def _say(self, notes: Sequence[str]) -> None:
+        self.note = " ".join(words for words in (self.note, *notes) if words)
+
     def _current(self) -> sqlite3.Connection:
         """The connection, made anew where another program has put the file back."""
         if self._base is None:
             raise InputError("the logbook is closed")
         there = _identity(self.path)
-        if there == (0, 0):
-            raise InputError(f"{self.path} was taken away since it was opened; open the logbook again")
         if there != self._file:
             self._base.close()
             self._base = _connected(self.path)

@@ -59,5 +59,5 @@ def _reason(error: Exception) -> str:
     ):
         return "it may not be written; check the folder and who may write in it"
     if code in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB) or isinstance(error, UnicodeDecodeError):
-        return "it was damaged since it was opened; open it again"
+        return "it was damaged since it was opened; do it again, it is put right then"
     return words

@@ -458,7 +458,11 @@ def why(
     ] = None,
     flights: Annotated[
         list[Path] | None,
-        typer.Option("--flight", metavar="FILE", help="A flight with this plan, as for learn; may be repeated."),
+        typer.Option("--flight", metavar="FILE", help="A flight on which it was seen, as for learn; may be repeated."),
+    ] = None,
+    before: Annotated[
+        list[Path] | None,
+        typer.Option("--before", metavar="FILE", help="A flight with this plan when all was well; may be repeated."),
     ] = None,
     listed: Annotated[bool, typer.Option("--list", help="Print the signs in the pilot's words and stop.")] = False,
     json: JsonOption = False,
@@ -484,7 +488,14 @@ def why(
     with _progress(quiet=json) as say:
         air = _air(elevation, temperature, pressure)
         answer = diagnose_flights(
-            plane, plan, signs or (), absent=absent or (), flights=flights or (), air=air, progress=say
+            plane,
+            plan,
+            signs or (),
+            absent=absent or (),
+            flights=flights or (),
+            before=before or (),
+            air=air,
+            progress=say,
         )
     page = diagnose_page(answer)
     write_json(page.model_dump(mode="json")) if json else typer.echo("\n".join(diagnose_rows(page)))

@@ -9,6 +9,7 @@ from functools import cache
 from evenfall.fit.diagnose import Case, prepare_case
 from evenfall.fit.shows import Shows, shows
 from evenfall.lines.survey import plan_tables
+from evenfall.plane.corrections import PRIOR_SIGMA, FactorDoubt
 from evenfall.plane.files import load_plane
 from evenfall.plane.starter import demo_path
 from evenfall.radio.plan import Crow, MotorChoice, Plan, arrangements_of, present_plan
@@ -53,6 +54,21 @@ def shown(name: str, crow: bool = True, level: str | None = None) -> Shows:
     made = ready(name)
     plan = a_plan(name, crow=crow, level=level)
     return shows(made.frame, made.unit, plan, plan_tables(made.frame, plan, wanted=made.wanted))
+
+
+KNOWN = 0.2
+"""Share of the doubt that is left of every factor after proven flights."""
+
+
+@cache
+def proven(name: str, level: str) -> tuple[Shows, Case]:
+    """The same plane after flights: a fifth of its doubt is left."""
+    made, plan = ready(name), a_plan(name, level=level)
+    doubt = FactorDoubt(axes=tuple(((factor, KNOWN * sigma),) for factor, sigma in PRIOR_SIGMA.items()))
+    plane = replace(made.file.plane, doubt=doubt)
+    frame, unit = replace(made.frame, plane=plane), replace(made.unit, plane=plane)
+    found = shows(frame, unit, plan, plan_tables(frame, plan, wanted=made.wanted))
+    return found, prepare_case(found, since=True)
 
 
 @cache

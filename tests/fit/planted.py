@@ -20,7 +20,6 @@ from evenfall.fit.marches import March, marched, with_factor, with_mass, with_pr
 from evenfall.fit.shows import SHOWN, Shows, _flight, _rolls, turning
 from evenfall.fit.suspects import UNITS, tooth_angle
 from evenfall.plane.airframe import Plane
-from evenfall.plane.corrections import PRIOR_SIGMA
 from evenfall.radio.plan import Crow, Plan, surface_deltas
 
 NAMED, INVENTED = 0.8, 0.01
@@ -74,18 +73,23 @@ class _Fault:
     roll: float = 1.0
 
 
-def plant(shows: Shows, cause: Cause, rng: np.random.Generator) -> Planted | None:
-    """A seeded case of a cause; None where this plane cannot have it or it showed nothing in twenty tries.
+TRIES = 8
+
+
+def plant(shows: Shows, cause: Cause, rng: np.random.Generator, *, since: bool = False) -> Planted | None:
+    """A seeded case of a cause; None where this plane cannot have it or it showed nothing in `TRIES`.
+
+    The plane's factors are off as far as it doubts them itself. `since`: the cause has come since a flight before.
 
     It has shown where a sign was named that stands out by one blur against the same plane without the fault.
     """
     places = _places(shows, cause)
     if not places:
         return None
-    for _ in range(20):
+    for _ in range(TRIES):
         which = str(rng.choice(places))
         size = _size(cause, rng)
-        signs = _seen(shows, cause, which, size, rng)
+        signs = _seen(shows, cause, which, size, rng, since)
         if signs:
             return Planted(cause=cause.key, which=which, size=size, signs=signs)
     return None
@@ -241,14 +245,16 @@ def _drag(shows: Shows, share: float) -> float:
     return math.log(less / full)
 
 
-def _seen(shows: Shows, cause: Cause, which: str, size: float, rng: np.random.Generator) -> tuple[str, ...]:
+def _seen(
+    shows: Shows, cause: Cause, which: str, size: float, rng: np.random.Generator, since: bool
+) -> tuple[str, ...]:
     plane = shows.frame.plane
     for name in FACTORS:
-        plane = with_factor(plane, name, PRIOR_SIGMA[name] * float(rng.standard_normal()))
+        plane = with_factor(plane, name, plane.doubt.sigma(name) * float(rng.standard_normal()))
     full = observed(shows, cause, which, size, plane)
     sound = observed(shows, _SOUND, "", 0.0, plane)
     named, shown = [], False
-    recent = rng.random() < cause.new
+    recent = since or rng.random() < cause.new
     for sign in chart().signs.values():
         seen = stands_out = False
         if sign.shows in SHOWN:

@@ -131,3 +131,21 @@ def test_flights_are_taken_in(tmp_path: Path) -> None:
 
     fast = ("phase", "short_curve", "blow_back")
     assert share(found, *fast) > 1.3 * share(without, *fast)
+
+
+def test_proven_flights_leave_what_has_come_since(tmp_path: Path) -> None:
+    """After flights as predicted, what can only have stood there from the first becomes unlikely."""
+    base = tuned("biplane_124")
+    assert base.ready.wanted == pytest.approx(22.0)
+    flight = tmp_path / "before.flight.toml"
+    row = '[[timed]]\nline = "vertical down"\nlength_m = 80\nseconds = 3.64\nby = "video"\n'
+    flight.write_text(f"format = 1\n{row * 3}", encoding="utf-8")
+    proven = diagnose_flights(base.ready, base.plan, ("faster",), before=[flight])
+    first = diagnose(base.ready, base.plan, ("faster",), case=base.case)
+
+    def share(one: Diagnosis, key: str) -> float:
+        return next(item.probability for item in one.answer.causes if item.cause.key == key)
+
+    assert share(proven, "crow_angle") < share(first, "crow_angle")
+    assert share(proven, "phase") > share(first, "phase")
+    assert proven.case.since

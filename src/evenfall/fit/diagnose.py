@@ -19,7 +19,7 @@ from scipy.special import ndtr
 
 from evenfall.errors import InputError
 from evenfall.fit.causes import REST, Cause, Chart, Sign, chart
-from evenfall.fit.learned import FACTORS, Learned, prior
+from evenfall.fit.learned import FACTORS, Learned
 from evenfall.fit.shows import SHOWN, Shows
 from evenfall.fit.suspects import Suspect, suspects
 
@@ -74,17 +74,23 @@ class Answer:
 
 @dataclass(frozen=True, kw_only=True)
 class Case:
-    """A plane with its plan, ready for any signs: what it shows, and every hypothesis."""
+    """A plane with its plan, ready for any signs: what it shows, every hypothesis, and whether only what has come since
+    proven flights counts."""
 
     chart: Chart
     shows: Shows
     rows: tuple[Suspect, ...]
+    since: bool = False
 
 
-def prepare_case(shows: Shows, table: Chart | None = None) -> Case:
-    """Every hypothesis of a plane with its plan. One case serves for any set of signs."""
+def prepare_case(shows: Shows, table: Chart | None = None, *, since: bool = False) -> Case:
+    """Every hypothesis of a plane with its plan. One case serves for any set of signs.
+
+    Args:
+        since: the plane is one that flights have taught, with a plan proven by them: only what has come since counts.
+    """
     used = chart() if table is None else table
-    return Case(chart=used, shows=shows, rows=suspects(shows, used))
+    return Case(chart=used, shows=shows, rows=suspects(shows, used, since=since), since=since)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -114,7 +120,7 @@ def _expected(case: Case, flights: Learned | None) -> _Expected:
         names = [flights.names[k].partition(":")[0] for k in keep]
         place = [FACTORS.index(name) for name in names]
         learned = flights.covariance[np.ix_(keep, keep)]
-        information = np.linalg.inv(prior(names).covariance)
+        information = np.linalg.inv(covariance[np.ix_(place, place)] + 1e-12 * np.eye(len(place)))
         move = np.stack([row.factors[place] for row in case.rows])
         both = np.linalg.solve(learned, flights.mean[keep]) + move @ information
         none = 0.5 * np.einsum("ni,ij,nj->n", both, learned, both)
@@ -137,7 +143,9 @@ def _noticed(sign: Sign, case: Case, expected: _Expected) -> Floats:
             if other.shows in SHOWN:
                 limit, blur = _scaled(other)
                 missed = np.minimum(missed, 1 - ndtr((np.abs(shown[:, SHOWN.index(other.shows)]) - limit) / blur))
-        recent = np.array([0.0 if row.cause == REST else used.causes[row.cause].new for row in rows])
+        recent = np.array(
+            [0.0 if row.cause == REST else 1.0 if case.since else used.causes[row.cause].new for row in rows]
+        )
         seen = recent * (1 - missed)
     elif sign.shows == "turn":
         size = np.max(np.abs(shown[:, [SHOWN.index(name) for name in _TURN]]), axis=1)
@@ -177,7 +185,8 @@ def diagnose(
     """Ranked causes of the signs that were seen, less those looked for and not seen (`absent`).
 
     Args:
-        flights: what flights with this plan have taught about the engine's factors, from a prior of `prior()`.
+        flights: what flights with this plan have taught about the engine's factors, against those of the case's plane
+            and from its doubt.
 
     Raises `InputError` for unknown signs. The order in which signs are given does not matter.
     """

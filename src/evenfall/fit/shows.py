@@ -19,12 +19,14 @@ from evenfall.fit.marches import Marches, marches
 from evenfall.lines.balance import Airframe
 from evenfall.lines.hands_off import FlownLine, HeldControls, hands_off, level_controls, with_crow
 from evenfall.lines.holding import stick_thrust
+from evenfall.lines.loads import SAGGED_SUPPLY, corner_moments
 from evenfall.lines.rig_faults import Fault, rigging_faults
 from evenfall.lines.rigging import CleanFlight
 from evenfall.lines.rolls import RollCase, steady_rolls
 from evenfall.lines.shaft import PowerUnit
 from evenfall.lines.survey import Survey, Tables, survey
-from evenfall.lines.throws import linkage_retention
+from evenfall.lines.throws import fitted_corners, linkage_retention
+from evenfall.linkage.load import servo_load, stall_torque
 from evenfall.plane.airframe import Plane
 from evenfall.plane.corrections import moved_along
 from evenfall.power.train import shaft_states
@@ -79,6 +81,8 @@ class Shows:
         faults: rigging faults by key, with what one usual size of each adds.
         roll_of_crow: ln of the roll ratio over ln of the crow angle, normal and snap throw.
         roll_rate: with crow at normal throw, rad/s. drag_of_crow: ln of crow's drag over ln of its angle.
+        load: share of the sagged stall torque that the hardest worked aileron servo holds with crow out; None where
+            servo or linkages are not known, or without crow.
         folds: share of the brake's doubt within which a shaft has two steady speeds at the closed stick.
     """
 
@@ -99,6 +103,7 @@ class Shows:
     roll_of_crow: tuple[float, float]
     roll_rate: float
     drag_of_crow: float
+    load: float | None
     folds: float
 
 
@@ -139,6 +144,7 @@ def shows(frame: Airframe, unit: PowerUnit, plan: Plan, tables: Tables) -> Shows
         roll_of_crow=of_crow,
         roll_rate=rate,
         drag_of_crow=_drag_of_crow(tables, done),
+        load=crow_load(frame, plan, wanted=tables.wanted),
         folds=folding(unit, plan, tables.wanted),
     )
 
@@ -202,9 +208,7 @@ def _crowed(
     if plan.crow is None:
         return _rates(flight, frame, replace(held, added=moved))
     crowed = with_crow(frame, replace(held, added=moved), plan.crow)
-    lifted = replace(
-        crowed, elevator=crowed.elevator + elevator, elevator_inverted=crowed.elevator_inverted + elevator
-    )
+    lifted = replace(crowed, elevator=crowed.elevator + elevator, elevator_inverted=crowed.elevator_inverted + elevator)
     return _rates(flight, frame, lifted)
 
 
@@ -294,6 +298,20 @@ def _drag_of_crow(tables: Tables, done: Survey) -> float:
     table = tables.lines["vertical down"]
     full, less = (float(table.crow_area(tables.wanted, share * out)) for share in (1.0, _LESS))
     return math.log(full / less) / math.log(1.0 / _LESS) if full > 0 and less > 0 else 0.0
+
+
+def crow_load(frame: Airframe, plan: Plan, *, wanted: float) -> float | None:
+    """Largest share of the sagged stall torque that crow fully out asks of an aileron servo at `wanted` m/s."""
+    servo, corners = frame.plane.aileron_servo, fitted_corners(frame.plane, plan)
+    if servo is None or not corners or plan.crow is None:
+        return None
+    moments = corner_moments(frame, plan.crow, wanted=wanted, throws=(), overspeed=1.0)
+    stall = stall_torque(servo.torque, servo.supply_voltage, SAGGED_SUPPLY * servo.supply_voltage)
+    loads = [
+        servo_load(corner, corner.servo(moments[name].angle), moments[name].moment, stall=stall).worst
+        for name, corner in corners.items()
+    ]
+    return max(loads)
 
 
 def folding(unit: PowerUnit, plan: Plan, speed: float) -> float:

@@ -34,6 +34,8 @@ _NEEDS_CROW = (
     "roll_travel",
     "flutter",
 )
+_USUAL_LOAD, _LOADED = 0.4, (0.25, 4.0)
+"""Servo load at which ailerons are pushed back as often as usual, and how far the load counts. Ours, no source."""
 _TEETH, _RATIO = 25, 0.5
 """Teeth of a spline and arm over horn where the plane file has no servo or linkage."""
 
@@ -57,14 +59,18 @@ class Suspect:
     factors: Floats
 
 
-def suspects(shows: Shows, chart: Chart) -> tuple[Suspect, ...]:
-    """Every cause this plane with this plan can have; probabilities before any sign add up to 1."""
+def suspects(shows: Shows, chart: Chart, *, since: bool = False) -> tuple[Suspect, ...]:
+    """Every cause this plane with this plan can have; probabilities before any sign add up to 1.
+
+    Args:
+        since: the plan was proven before, so that only what has come since counts.
+    """
     made = _Maker(shows)
     rows: list[Suspect] = []
     for cause in chart.causes.values():
         if cause.key in _NEEDS_CROW and shows.plan.crow is None:
             continue
-        rows += made.rows(cause)
+        rows += made.rows(replace(cause, prior=cause.prior * cause.new) if since else cause)
     total = sum(row.weight for row in rows)
     scaled = [replace(row, weight=(1 - REST_PRIOR) * row.weight / total) for row in rows]
     nothing = Suspect(
@@ -112,7 +118,7 @@ class _Maker:
         if not places:
             return []
         rows = []
-        prior = cause.prior * (self._fold_share() if cause.shape == "fold" else 1.0)
+        prior = cause.prior * self._likelier(cause)
         values = sizes(cause)
         for which in places:
             for size in values.tolist():
@@ -128,6 +134,14 @@ class _Maker:
                     )
                 )
         return rows
+
+    def _likelier(self, cause: Cause) -> float:
+        """How much likelier than usual the engine takes a cause on this plane."""
+        if cause.shape == "fold":
+            return self._fold_share()
+        if cause.key == "blow_back" and self.shows.load is not None:
+            return float(np.clip(self.shows.load / _USUAL_LOAD, *_LOADED))
+        return 1.0
 
     def _fold_share(self) -> float:
         states = self.shows.survey.line("vertical down").steady

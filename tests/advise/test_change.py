@@ -206,3 +206,12 @@ def test_doubt_narrows_with_pulls_at_other_settings(bench: Bench) -> None:
     both = Prospects(bench.balances, known(), pulls=pulls).bends(bench.plan)[0]
     none = Prospects(bench.balances, known()).bends(bench.plan)[0]
     assert both.spread < first.spread < none.spread
+
+
+def test_a_plan_without_crow_that_is_too_fast_has_only_the_motor_brake(bench: Bench) -> None:
+    bare = replace(bench.plan, crow=None)
+    found = next_change(bench.ready, bare, known(), balances=bench.balances)
+    assert found is not None
+    assert found.effects[0].now.value > 1.2 * found.effects[0].wanted
+    assert all(step.lever == "motor brake" for step in found.steps)
+    assert found.limit is None

@@ -53,7 +53,7 @@ def options(prospects: Prospects, now: Outlook, top: Ceiling, off_target: Collec
     """Every lever that could bring a target nearer; only targets in `off_target` move one."""
     plan, found = now.plan, []
     if "down speed" in off_target:
-        crow = _crow(prospects, now, top) if plan.crow is not None else None
+        crow = _crow(prospects, now, top) if plan.crow is not None and plan.crow.angle > 0 else None
         if crow is not None:
             found.append(crow)
         if crow is None or crow.blocked or crow.plan is None:

@@ -198,7 +198,7 @@ def _limit(limit: Ceiling, change: Change) -> str:
             f"At the stated limit: beyond {angle:.1f} deg of crow the {limit.wing} wing's hinges leave less than the "
             f"snap throw of {snap:.1f} deg."
         )
-        buys = "More aileron throw, a smaller snap throw"
+        buys = "More aileron throw, a smaller snap throw, crow off in the snap phase"
     else:
         words = (
             f"At the stated limit: beyond {angle:.1f} deg of crow the {limit.wing} wing's hinges leave less than the "
@@ -206,7 +206,7 @@ def _limit(limit: Ceiling, change: Change) -> str:
         )
         buys = "More aileron throw"
     left = f" The vertical stays {change.missing:.1f} m/s too fast." if change.missing >= 0.05 else ""
-    return f"{words}{left} {buys}, a stronger motor-brake level, a lower pitch or less weight would buy more."
+    return f"{words}{left} {buys}, a propeller of lower pitch or less weight would buy more."
 
 
 # --- flight ----------------------------------------------------------------------------------------------------------

@@ -19,7 +19,18 @@ from evenfall.errors import InputError
 from evenfall.record import originals
 from evenfall.record.logbook_file import Decide, Item, LogbookFile
 from evenfall.record.parts import PARTS
-from evenfall.record.row_making import FLIGHT, day, entered, flight_row, learned_row, must_have, plain, row_of
+from evenfall.record.row_making import (
+    FLIGHT,
+    TEXT,
+    day,
+    entered,
+    flight_row,
+    learned_row,
+    must_have,
+    plain,
+    row_of,
+    text_row,
+)
 from evenfall.record.rows import ChangeRow, FlightRow, LearnedRow, Original, PartRow, ProvenRow, TextKind, TextRow
 from evenfall.textfile import content_hash
 
@@ -68,18 +79,12 @@ class Logbook:
 
     def text(self, key: str) -> TextRow | None:
         """The text kept under a hash; None where there is none."""
-        return next((row for row in self.texts() if row.key == key), None)
+        rows = self._rows(f"{TEXT} where key = ?", (key,))
+        return text_row(rows[0]) if rows else None
 
     def texts(self, kind: TextKind | None = None) -> tuple[TextRow, ...]:
         """All texts kept, oldest first."""
-        rows = self._rows(
-            "select key, kind, name, body, line from text join entry using (n)"
-            " where ?1 is null or kind = ?1 order by n",
-            (kind,),
-        )
-        return tuple(
-            TextRow(key=key, kind=of, name=name, body=body, at=entered(line)) for key, of, name, body, line in rows
-        )
+        return tuple(map(text_row, self._rows(f"{TEXT} where ?1 is null or kind = ?1 order by n", (kind,))))
 
     def keep_original(self, name: str, source: bytes | Path) -> Original:
         """Keep a file that evidence came from under the hash of its bytes; a video is only named."""

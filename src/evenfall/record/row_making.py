@@ -11,13 +11,23 @@ from dataclasses import asdict
 from typing import Any
 
 from evenfall.errors import InputError
-from evenfall.record.rows import FlightRow, LearnedRow, listed
+from evenfall.record.rows import FlightRow, LearnedRow, TextRow, listed
 
 FLIGHT = (
     "select r.*, f.removed, e.line from revision r join flight f using (token) join entry e using (n)"
     " left join text t on t.key = r.plane"
 )
 """Flights at every revision, with whether they are removed and the line of their entry."""
+
+
+TEXT = "select key, kind, name, body, line from text join entry using (n)"
+"""Texts with the line of their entry."""
+
+
+def text_row(row: Sequence[Any]) -> TextRow:
+    """A kept text from its columns as `TEXT` selects them."""
+    key, kind, name, body, line = row
+    return TextRow(key=key, kind=kind, name=name, body=body, at=entered(line))
 
 
 def today() -> str:

@@ -240,3 +240,25 @@ def test_a_stall_turn_is_slow_and_a_spin_begins_near_the_stall(predicted: Predic
     speed = done.row("speed")[:, 0]
     assert speed[how == "stall turn"].max() < 8.0
     assert speed[np.argmax(how == "spin")] < 11.0
+
+
+@pytest.mark.invariant
+def test_books_balance_in_wind_too(predicted: Predicted, loaded: LoadedDrag) -> None:
+    def wind(height: float, time: Floats) -> Floats:
+        return np.stack([-4.0 - 0.02 * height + 1.5 * np.sin(2.0 * time), 0.0 * time, 0.5 * np.cos(3.0 * time)])
+
+    done = flown(predicted, loaded, figures(), charge_left=0.9, wind=wind)
+    assert done.ended == (Ended.FLOWN,)
+    off, total = books(done, predicted.ready.unit.plane.mass.all_up)
+    assert abs(off[0]) < 1e-3 * total[0]
+    assert abs(done.row("wind")[-1, 0]) > 1.0
+
+
+@pytest.mark.limit
+def test_a_steady_headwind_takes_its_speed_from_the_ground(predicted: Predicted, loaded: LoadedDrag) -> None:
+    def wind(height: float, time: Floats) -> Floats:
+        return np.array([[-5.0], [0.0], [0.0]])
+
+    level = programme(Line(slope=0.0, length=400.0))
+    calm, blown = (flown(predicted, loaded, level, pilot=held_stick(0.6), wind=one) for one in (None, wind))
+    assert blown.row("speed")[-1, 0] == pytest.approx(calm.row("speed")[-1, 0] - 5.0, abs=0.02)

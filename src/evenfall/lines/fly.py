@@ -43,7 +43,7 @@ SLOWEST = 1.0
 _ABOVE_STALL = 1.12
 """Speed before a spin over the stalling speed. Common practice, no source."""
 _TURNED = 0.3
-"""Most that path or plane turn in one step, rad."""
+"""Most that the path turns in one step, rad; a roll turns twice that."""
 _STABLE = 2.2
 """Longest step over the shaft's shortest time constant. Fourth-order Runge-Kutta is stable to 2.78."""
 
@@ -106,6 +106,7 @@ class _March:
         self.inertia = each(planes, shaft_inertia)
         self.driving = each(planes, lambda plane: plane.corrections.thrust)
         self.braking = each(planes, lambda plane: plane.corrections.braked_propeller_drag)
+        self.plain = bool((self.driving == 1.0).all() and (self.braking == 1.0).all())
         self.factors = np.array(
             [
                 [item.clean, item.crow * item.plane.corrections.crow_drag, item.plane.corrections.parasite_drag]
@@ -163,7 +164,8 @@ class _March:
         lift = self._asked(piece, ground, upright)
         speed = ground if self.wind is None else self._air(piece, way, ground, y[6])[0]
         thrust, torque = self.unit.propeller.loads(speed, omega, self.density)
-        thrust, torque = corrected_loads(thrust, torque, driving=self.driving, braking=self.braking)
+        if not self.plain:
+            thrust, torque = corrected_loads(thrust, torque, driving=self.driving, braking=self.braking)
         if piece.how == "spin":
             drag = (0.5 * self.density * SPIN_DRAG * self.forces.area) * speed**2
         else:
@@ -208,8 +210,11 @@ class _March:
         return torque, current, mode.voltage * current, heat
 
     def _air(self, piece: Piece, way: float, ground: Floats, time: Floats) -> tuple[Floats, Floats, Floats]:
-        """Air speed (m/s) and the shares of its direction along the path and towards the canopy."""
-        if self.wind is None:
+        """Air speed (m/s) and the shares of its direction along the path and towards the canopy.
+
+        A stall turn and a spin hold no track: they are flown in the moving air and drift with it.
+        """
+        if self.wind is None or piece.how in ("spin", "stall turn"):
             return ground, np.ones_like(ground), np.zeros_like(ground)
         forward, canopy = piece.attitude(way)
         blown = self.wind(piece.position_at(way)[2], time)
@@ -231,9 +236,8 @@ class _March:
             while piece.length - way > 1e-9 and alive.any():
                 slowest = float(y[0][alive].min())
                 left = piece.length - way
-                most = min(
-                    step * max(slowest, SLOWEST), _TURNED / max(abs(piece.bend), abs(piece.yaw), abs(piece.roll), 1e-9)
-                )
+                turns = max(abs(piece.bend), abs(piece.yaw), 0.5 * abs(piece.roll), 1e-9)
+                most = min(step * max(slowest, SLOWEST), _TURNED / turns)
                 h = left / max(1, math.ceil(left / most - 1e-9))
                 mode = switch.look(y, 0.5 * h / max(slowest, SLOWEST))
                 y = self._advanced(y, piece, way, h, mode, alive)

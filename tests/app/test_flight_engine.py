@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+import importlib.util
 import itertools
 import json
+import math
+import time
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from pathlib import Path
+from types import ModuleType
 from typing import Any
 
+import numpy as np
 import pytest
 from pydantic import TypeAdapter
 
@@ -20,6 +26,7 @@ from evenfall.app.messages import Ask
 from evenfall.app.server import Application
 from evenfall.app.workspace import Outcome, Workspace
 from evenfall.errors import InputError
+from evenfall.logs.evidence import Flight
 from evenfall.plane.starter import DEMOS, demo_path
 from evenfall.radio.planfile import write_plan
 from evenfall.sheet.schema import TOPICS
@@ -39,7 +46,8 @@ class App:
         self.engine = Engine(self.work)
 
     def do(self, what: str, *, token: str | None = None, **rest: Any) -> Outcome:
-        action = ACTION.validate_python({"what": what, "plane": PLANE, **rest})
+        plane = {} if what in ("undo", "redo") else {"plane": PLANE}
+        action = ACTION.validate_python({"what": what, **plane, **rest})
         if isinstance(action, messages.RecordAction):
             return self.engine.flights.act(action, token=token or next(TOKENS), role="owner")
         return self.work.act(action, token=token or next(TOKENS))
@@ -56,6 +64,12 @@ class App:
 
     def state(self, file: str = PLAN) -> str:
         return next(entry.state for entry in self.work.folder_page().plans if entry.file == file)
+
+    def again(self) -> None:
+        """As after a restart."""
+        self.close()
+        self.work = Workspace(self.folder)
+        self.engine = Engine(self.work)
 
     def close(self) -> None:
         self.engine.flights.records.close()
@@ -74,6 +88,13 @@ def app(tmp_path: Path, tuned: Callable[[str], workflow.TuneAnswer]) -> Iterator
 
 
 def test_season_causes_and_card(app: App, served: Any) -> None:
+    signs = app.ask("diagnose")
+    assert signs.all_signs
+    named = app.ask("diagnose", signs=[signs.all_signs[0].key])
+    assert named.signs == (signs.all_signs[0].key,)
+    assert sum(cause.probability for cause in named.causes) + named.other == pytest.approx(1, abs=0.2)
+    with pytest.raises(InputError):
+        app.ask("diagnose", signs=["sings"])
     assert app.ask("season").flights == ()
     app.save("2026-05-17", timed=[{"seconds": 4.4, "length_m": 100.0}], signs=["faster"])
     app.do("part.replaced", part="propeller", date="2026-05-20")
@@ -84,13 +105,6 @@ def test_season_causes_and_card(app: App, served: Any) -> None:
     assert rows == [("2026-05-20", "part"), ("2026-05-17", "flight")]
     assert season.flights[0].plan == PLAN
     assert any(kind.key == "servo:upper_left" for kind in season.kinds)
-    signs = app.ask("diagnose")
-    assert signs.all_signs
-    named = app.ask("diagnose", signs=[signs.all_signs[0].key])
-    assert named.signs == (signs.all_signs[0].key,)
-    assert sum(cause.probability for cause in named.causes) + named.other == pytest.approx(1, abs=0.2)
-    with pytest.raises(InputError):
-        app.ask("diagnose", signs=["sings"])
     card = app.ask("card")
     assert card.plan == PLAN
     browser = served.Browser(
@@ -105,3 +119,125 @@ def test_season_causes_and_card(app: App, served: Any) -> None:
     assert "attachment" in kept.headers["content-disposition"]
     assert json.loads(kept.text)["records"]
     assert browser.get("/record.csv").text.count("2026-05-17") >= 1
+
+
+# --- what flights teach
+
+
+def flights() -> ModuleType:
+    """The module that writes simulated flights as files."""
+    path = Path(__file__).parents[1] / "fit" / "flight_files.py"
+    spec = importlib.util.spec_from_file_location("flight_files", path)
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+def test_from_a_record_to_the_next_plan(
+    app: App, tuned: Callable[[str], workflow.TuneAnswer], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A record is sent in, confirmed and learned from; the change is taken in spite of a crash, and stands in the
+    season."""
+    answer = tuned(DEMOS[0])
+    assert answer.plan is not None
+    simulated, rng = flights().simulated(), np.random.default_rng(70_004)
+    truth = simulated.draw(answer.ready, replace(answer.plan), rng)
+    down = Flight(slope=-math.pi / 2)
+    paths = [simulated.fly_line(truth, down, rng, length=120.0, entry=rng.uniform(15, 22)) for _ in range(2)]
+    flights().write_record(tmp_path / "out.csv", paths, rng)
+    body = (tmp_path / "out.csv").read_bytes()
+    (tmp_path / "out.csv").unlink()
+
+    nothing = app.ask("learn")
+    assert (nothing.state, nothing.flights, nothing.proven, nothing.change) == ("no flights", 0, False, None)
+    with pytest.raises(InputError, match="for a plan"):
+        app.ask("learn", plan=None)
+    with pytest.raises(InputError):
+        app.do("change.take", plan=PLAN)
+
+    arriving = app.engine.flights.incoming.begin()
+    arriving.write(body)
+    came = app.engine.flights.incoming.keep(arriving, name="Sonntag.csv")
+    shown = app.ask("log", original=came.hash)
+    cuts = [line for line in shown.lines if line.line == "vertical down"]
+    assert len(cuts) == 2
+    lines = [{"from_s": line.closed_s[0] + 0.5, "to_s": line.closed_s[1]} for line in cuts if line.closed_s]
+    slow = {"towards": "canopy", "turning_deg_s": 3.0}
+    app.save("2026-05-17", place="Wiese", recorded=[{"file": came.name, "line": lines}], pull=[slow])
+
+    page = app.ask("learn")
+    assert (page.state, page.flights, page.plan) == ("learned", 1, PLAN)
+    assert len(page.pieces) == 3
+    assert all(piece.name.startswith("2026-05-17 Wiese") for piece in page.pieces)
+    assert came.hash not in page.model_dump_json()
+    speed = next(one for one in page.speeds if one.line.startswith("vertical down"))
+    assert speed.before_m_s is not None
+    assert speed.after_m_s is not None
+    assert speed.after_m_s.spread < 0.6 * speed.before_m_s.spread
+    assert abs(speed.after_m_s.value - truth.down_speed(down)) < 2.5 * speed.after_m_s.spread
+    begun = time.perf_counter()
+    assert app.ask("learn") == page
+    assert time.perf_counter() - begun < 0.5
+    assert any(row.what == "learned" for row in app.ask("season").rows)
+    if page.proven:
+        app.do("plan.prove", plan=PLAN)
+    else:
+        with pytest.raises(InputError, match="Not proven"):
+            app.do("plan.prove", plan=PLAN)
+
+    assert page.change is not None
+    assert not page.change.none
+    before = app.work.plan_text(PLAN)[0]
+
+    def crash(*given: Any, **more: Any) -> None:
+        raise KeyboardInterrupt
+
+    with monkeypatch.context() as patched:
+        patched.setattr(app.work, "write_plan", crash)
+        with pytest.raises(KeyboardInterrupt):
+            app.do("change.take", plan=PLAN, token="change-000001")
+    assert app.work.plan_text(PLAN)[0] == before
+    app.again()
+    done = app.do("change.take", plan=PLAN, token="change-000001")
+    assert done.words == page.change.what
+    after = app.work.plan_text(PLAN)[0]
+    assert after != before
+    assert app.do("change.take", plan=PLAN, token="change-000001") == done
+    assert app.work.plan_text(PLAN)[0] == after
+    (change,) = app.engine.flights.records.book.changes()
+    assert change.what == page.change.what
+    assert [row.words for row in app.ask("season").rows if row.what == "change"] != []
+    app.do("undo", file=PLAN)
+    assert app.work.plan_text(PLAN)[0] == before
+    app.do("redo", file=PLAN)
+
+    then = app.ask("learn")
+    assert (then.state, then.flights, len(then.pieces)) == ("learned", 1, 3)
+    assert not then.proven
+    assert then.change is not None
+    frozen = app.do("plan.freeze", file=PLAN, label="kept").file
+    with pytest.raises(InputError, match="frozen"):
+        app.do("change.take", plan=frozen)
+
+
+def test_a_proven_plan_is_marked_and_stays_so_when_frozen(app: App) -> None:
+    records = app.engine.flights.records
+    text = app.work.plan_text(PLAN)[0]
+    assert app.state() == "tuned"
+    records.prove(PLAN, text, why="flown")
+    records.prove(PLAN, text, why="flown again")
+    app.engine.flights.note_record()
+    assert app.state() == "proven"
+    assert len(records.book.proven_rows()) == 1
+    assert app.ask("plan").state == "proven"
+    frozen = app.do("plan.freeze", file=PLAN, label="kept").file
+    entry = next(entry for entry in app.work.folder_page().plans if entry.file == frozen)
+    assert (entry.state, entry.frozen_on is not None) == ("proven", True)
+    app.do("plan.set", file=PLAN, changes={"threshold_percent": 40.0})
+    assert app.state() == "edited"
+    app.again()
+    assert app.state(frozen) == "frozen"
+    app.engine.warm(PLANE)
+    assert app.state(frozen) == "proven"

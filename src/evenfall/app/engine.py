@@ -184,7 +184,8 @@ class Engine:
 
         return self._ready.get((file.content_hash, air), lambda: prepare(file, _air(air), progress=say))
 
-    def _prediction(self, side: Side, say: Progress) -> Predicted:
+    def prediction(self, side: Side, say: Progress) -> Predicted:
+        """What a plan of a plane does before any flight; kept."""
         from evenfall import workflow
 
         ready = self.made_ready(side.file, side.air, say)
@@ -245,7 +246,7 @@ class Engine:
     def _predict(self, ask: Ask, say: Progress) -> Page:
         from evenfall.sheet.make import predict_page
 
-        return predict_page(self._prediction(self._side(ask), say))
+        return predict_page(self.prediction(self._side(ask), say))
 
     def _tune(self, ask: Ask, say: Progress) -> Page:
         from evenfall.sheet.make import tune_page
@@ -338,7 +339,7 @@ class Engine:
         side = self._needs_plan(ask)
         if ask.without_offset:
             side = replace(side, plan=_square(side.plan, side.file), plan_name=f"{side.plan_name}, arms square")
-        known = self._prediction(side, say)
+        known = self.prediction(side, say)
         return rig_page(workflow.rig(known.ready, side.plan, before=known, progress=say))
 
     # The printed sheet
@@ -397,7 +398,7 @@ class Engine:
         day = date or sheet_date(Path(self._workspace.folder_page().folder) / plan).isoformat()
 
         def make() -> SheetPage:
-            known = self._prediction(side, say)
+            known = self.prediction(side, say)
             answer = workflow.rig(known.ready, side.plan, before=known, progress=say)
             return sheet_page(answer, plan_hash=content_hash(text), date=day)
 

@@ -8,10 +8,12 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Literal
 
 from evenfall.app import messages
+from evenfall.app.actions import refuse_frozen
 from evenfall.app.cache import Kept
 from evenfall.app.incoming import Incoming
 from evenfall.app.records import Records
 from evenfall.errors import InputError
+from evenfall.textfile import content_hash
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -20,9 +22,11 @@ if TYPE_CHECKING:
     from evenfall.app.messages import Ask, RecordAction
     from evenfall.app.workspace import Outcome, Workspace
     from evenfall.fit.diagnose import Case
+    from evenfall.sheet.learn_page import LearnPage
     from evenfall.sheet.pages import Page
     from evenfall.sheet.record_page import CardPage
     from evenfall.workflow.contest import ContestCard
+    from evenfall.workflow.relearning import Relearned
     from evenfall.workflow.showing import LogAnswer
 
 Progress = Callable[[str], None]
@@ -45,6 +49,7 @@ class FlightEngine:
         self._logs: Kept[LogAnswer] = Kept(2)
         self._cards: Kept[ContestCard] = Kept(2)
         self._cases: Kept[Case] = Kept(2)
+        self._learned: Kept[Relearned] = Kept(4)
 
     @cached_property
     def incoming(self) -> Incoming:
@@ -82,8 +87,35 @@ class FlightEngine:
                 return self.records.restore_flight(action.flight)
             case messages.PartReplaced():
                 return self.records.replace_part(action, plane=self._engine.plane_file(action.plane, {}), token=token)
-            case _:
-                raise InputError(f"{action.what} cannot be done by this version; update Evenfall")
+            case messages.ChangeTake():
+                return self._take_change(action, token)
+            case messages.PlanProve():
+                page = self._learn_page(action.plane, action.plan, messages.AirAsk(), silent)
+                if not page.proven:
+                    raise InputError(page.proven_words)
+                text, _ = self._workspace.plan_text(action.plan)
+                return self.records.prove(action.plan, text, why=page.proven_words)
+
+    def _take_change(self, action: messages.ChangeTake, token: str) -> Outcome:
+        """Enter the change that the flights call for, then write it into the plan; a crash between is made good by
+        the same action sent again."""
+        from evenfall.radio.planfile import parse_plan
+
+        plane = self._engine.plane_file(action.plane, {})
+        entered = self.records.change(token)
+        if entered is None:
+            text, _ = self._workspace.plan_text(action.plan)
+            refuse_frozen(action.plan, text)
+            change = self._relearned(action.plane, action.plan, messages.AirAsk(), silent)[0].answer.change
+            entered = self.records.enter_change(change, plane=plane, plan_file=action.plan, text=text, token=token)
+        wanted = parse_plan(entered.text, plane.plane, path=action.plan)
+        try:
+            return self._workspace.write_plan(
+                action.plane, action.plan, lambda plan, plane: wanted, words=entered.words, token=token
+            )
+        except InputError as error:
+            self.records.book.note_effect(token, f"not carried out: {error}")
+            raise
 
     def note_record(self) -> None:
         """Tell the folder how the record stands; nothing is opened where none was begun."""
@@ -96,6 +128,38 @@ class FlightEngine:
         if ask.flight is None:
             raise InputError("which flight is meant? Choose one of the list")
         return self.records.flight_page(ask.flight)
+
+    def _learn(self, ask: Ask, say: Progress) -> Page:
+        return self._learn_page(ask.plane, ask.plan, ask.air, say)
+
+    def _learn_page(self, plane: str, plan: str | None, air: messages.AirAsk, say: Progress) -> LearnPage:
+        from evenfall.sheet.learn_make import learn_page
+
+        found, name = self._relearned(plane, plan, air, say)
+        page = learn_page(found.answer)
+        page = page.model_copy(update={"plan": name, "notes": (*found.notes, *page.notes)})
+        return type(page).model_validate_json(self.records.with_names(page.model_dump_json()))
+
+    def _relearned(self, plane: str, plan: str | None, air: messages.AirAsk, say: Progress) -> tuple[Relearned, str]:
+        """What all flights of a plane teach about a saved plan, and what that plan is called."""
+        from evenfall.workflow.relearning import learn_from_log
+
+        if plan is None:
+            raise InputError("flights are judged for a plan: tune the plane first, or choose one of its plans")
+        side = self._engine.saved_side(plane, plan, air, {})
+        text, _ = self._workspace.plan_text(plan)
+        key = (side.key, content_hash(text), self.records.flown(side.file.plane.name))
+
+        def make() -> Relearned:
+            untaught = self._engine.prediction(side, say)
+            found = learn_from_log(
+                self.records.book, untaught.ready, text, plan_name=plan, untaught=untaught, progress=say
+            )
+            if air == messages.AirAsk():
+                self.records.keep_learned(found, plane_file=plane, plan_file=plan)
+            return found
+
+        return self._learned.get(key, make), side.plan_name
 
     def _season(self, ask: Ask, say: Progress) -> Page:
         from evenfall.sheet.record_make import season_page
@@ -147,7 +211,10 @@ class FlightEngine:
             return unasked_page(side.file.plane.name, side.plan_name)
         ready = self._engine.made_ready(side.file, ask.air, say)
         known = self._cases.known(side.key)
-        found = diagnose(ready, side.plan, ask.signs, case=known, progress=say)
+        learned = None
+        if ask.plan is not None and ask.signs and self.records.begun:
+            learned = self._relearned(ask.plane, ask.plan, ask.air, say)[0].answer.calibration
+        found = diagnose(ready, side.plan, ask.signs, case=known, learned=learned, progress=say)
         self._cases.get(side.key, lambda: found.case)
         return diagnose_page(replace(found, plan_name=side.plan_name))
 

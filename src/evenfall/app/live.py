@@ -27,11 +27,13 @@ from evenfall.app.messages import (
     INCOMING,
     Ask,
     Cancel,
+    ChangeTake,
     Do,
     Done,
     Dropped,
     FolderMoved,
     Hello,
+    PlanProve,
     PlanTune,
     Progress,
     RecordAction,
@@ -48,7 +50,7 @@ if TYPE_CHECKING:
     from evenfall.app.guard import Guard, Role
     from evenfall.sheet.folder_page import FolderPage
 
-QUICK = frozenset({"plane", "plan", "quick", "kinematics"})
+QUICK = frozenset({"plane", "plan", "quick", "kinematics", "season", "flight", "clicked"})
 """Topics that answer at once once a plane is ready; all others are slow."""
 ASKS = 32
 """Asks of one page that may wait for their answers."""
@@ -157,7 +159,8 @@ class Live:
             )
         elif isinstance(action, RecordAction):
             record = action
-            outcome = await self.slow.result(
+            worker = self.slow if isinstance(action, ChangeTake | PlanProve) else self.acts
+            outcome = await worker.result(
                 lambda: self.backend.engine.flights.act(record, token=do.token, role=role), first=True
             )
         else:

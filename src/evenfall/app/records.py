@@ -6,6 +6,7 @@ again after a crash is answered and nothing stands twice.
 
 from __future__ import annotations
 
+import json
 import re
 import threading
 from dataclasses import dataclass, replace
@@ -20,6 +21,7 @@ from evenfall.textfile import content_hash
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from evenfall.advise.change import Change
     from evenfall.app import messages
     from evenfall.app.incoming import Incoming
     from evenfall.app.workspace import Workspace
@@ -29,6 +31,7 @@ if TYPE_CHECKING:
     from evenfall.record.rows import FlightRow, Original
     from evenfall.sheet.flight_form import FlightForm
     from evenfall.sheet.record_page import FlightFormPage
+    from evenfall.workflow.relearning import Relearned
 
 _TOKEN = re.compile(r"[A-Za-z0-9_-]{8,64}")
 
@@ -40,6 +43,14 @@ class Found:
     path: Path
     name: str
     hash: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Entered:
+    """A change of a plan as it was entered: the plan's text after it, and what is changed in words."""
+
+    text: str
+    words: str
 
 
 class Records:
@@ -206,6 +217,73 @@ class Records:
     def standing(self) -> tuple[int, frozenset[str]]:
         """How many entries the record has, and the content hashes of the plans that are proven."""
         return self.count, frozenset(row.plan for row in self.book.proven_rows())
+
+    # --- what flights taught -----------------------------------------------------------------------------------------
+
+    def flown(self, plane: str) -> tuple[object, ...]:
+        """Equal while neither flights nor replaced parts of a plane change."""
+        book = self.book
+        parts = [(row.id, row.date) for row in book.parts(plane)]
+        return (*((row.token, row.revision) for row in book.flights(plane)), *parts)
+
+    def with_names(self, text: str) -> str:
+        """A text with kept files called as the pilot knows them."""
+        if "." not in text:
+            return text
+        for original in self.book.originals():
+            if original.path is not None and original.path.name in text:
+                text = text.replace(original.path.name, json.dumps(original.name, ensure_ascii=False)[1:-1])
+        return text
+
+    def keep_learned(self, found: Relearned, *, plane_file: str, plan_file: str) -> None:
+        """Enter what was learned from which flights, once."""
+        from evenfall.workflow.relearning import keep_learned
+
+        if found.learned is None:
+            return
+        plane_text, plan_text = self._workspace.plane_text(plane_file)[0], self._workspace.plan_text(plan_file)[0]
+        asked = (content_hash(plane_text), content_hash(plan_text), found.flights)
+        with self._lock:
+            name = found.answer.ready.file.plane.name
+            if all((row.plane, row.plan, row.flights) != asked for row in self.book.learned_rows(name)):
+                keep_learned(self.book, found, plane_text=plane_text, plan_text=plan_text, plan_name=plan_file)
+
+    def change(self, token: str) -> Entered | None:
+        """A change that was entered under this token; None where there is none."""
+        row = next((row for row in self.book.changes() if row.id == token), None)
+        text = None if row is None or row.to_plan is None else self.book.text(row.to_plan)
+        return None if row is None or text is None else Entered(text=text.body, words=row.what)
+
+    def enter_change(
+        self, change: Change | None, *, plane: PlaneFile, plan_file: str, text: str, token: str
+    ) -> Entered:
+        """Enter what is to be changed, why, and what it should do; raises `InputError` where nothing is."""
+        from evenfall.app.actions import changed_plan_text
+        from evenfall.radio.planfile import parse_plan
+        from evenfall.record.rows import ChangeRow
+        from evenfall.sheet.advise_make import change_page
+
+        if change is None:
+            raise InputError("no flight has been learned from yet: enter one, then ask for the change")
+        page = change_page(change)
+        if page.none:
+            raise InputError(f"{page.what} {page.why}")
+        old = parse_plan(text.removeprefix("\ufeff"), plane.plane, path=plan_file)
+        made = changed_plan_text(text, old, change.plan, plane.plane)
+        book = self.book
+        row = ChangeRow(
+            id=token,
+            date=today(),
+            plane_name=plane.plane.name,
+            what=page.what,
+            why=page.why,
+            from_plan=book.keep_text("plan", plan_file, text),
+            to_plan=book.keep_text("plan", plan_file, made),
+            expected="; ".join(f"{one.target}: {one.now} now, {one.after} after" for one in page.effects),
+            check=page.check,
+        )
+        book.add_change(row)
+        return Entered(text=made, words=page.what)
 
     def prove(self, plan_file: str, text: str, *, why: str) -> Outcome:
         """Mark a plan as proven."""

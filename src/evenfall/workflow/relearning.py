@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -13,15 +13,16 @@ from evenfall.fit.calibrate import calibrate
 from evenfall.fit.forgotten import forgot
 from evenfall.fit.ground import Ground
 from evenfall.fit.learned import Learned
-from evenfall.plane.files import parse_plane
+from evenfall.fit.left_out import others_expect
+from evenfall.plane.files import PlaneFile, parse_plane
+from evenfall.radio.plan import Plan, present_plan
 from evenfall.radio.planfile import parse_plan
 from evenfall.record.logbook import Logbook
 from evenfall.record.parts import PARTS
 from evenfall.record.row_making import today
 from evenfall.record.rows import FlightRow, LearnedRow
-from evenfall.textfile import content_hash
 from evenfall.workflow.gathering import evidence_of, together
-from evenfall.workflow.learning import LearnAnswer, learn
+from evenfall.workflow.learning import Earlier, LearnAnswer, learn, usable
 from evenfall.workflow.prediction import Predicted
 from evenfall.workflow.ready import PlaneInput, Progress, Ready, made_ready, plane_file, prepare, silent
 from evenfall.workflow.recording import originals_folder, record_of
@@ -45,7 +46,7 @@ class Relearned:
     @property
     def learned(self) -> Learned | None:
         """Everything together; None where nothing could be learned."""
-        return self.before if self.answer.calibration is None else self.answer.calibration.learned
+        return self.answer.known
 
 
 def learn_from_log(
@@ -55,22 +56,24 @@ def learn_from_log(
     *,
     plan_name: str = "plan",
     air: Air | None = None,
+    untaught: Predicted | None = None,
     advise: bool = True,
     progress: Progress = silent,
 ) -> Relearned:
     """What the flights of a plane in the logbook teach, with what to change and fly next for this plan.
 
-    Flights with other plans or other versions of the plane file are learned from first, each with its own. Where a
-    part was replaced, the corrections it touches start again.
+    Flights with other plans or other versions of the plane file are learned from first, each with its own; one that
+    was entered without a plan was flown by the plane as it was then. Where a part was replaced, the corrections it
+    touches start again. `untaught`: the prediction of this plan before flights, where it is known already.
     """
     file = plane_file(plane)
     name, plan = file.plane.name, parse_plan(plan_text, file.plane, path=plan_name)
     texts = {text.key: text.body for text in book.texts()}
-    mine = (file.content_hash, content_hash(plan_text))
     parts = [row for row in book.parts(name) if row.part in PARTS]
     ready = made_ready(plane if isinstance(plane, Ready) else file, air, progress=progress)
     grounds: dict[str, Ready] = {file.content_hash: ready}
     learned: Learned | None = None
+    earlier: list[Earlier] = []
     used: list[str] = []
     notes: list[str] = []
     last: list[FlightRow] = []
@@ -85,15 +88,16 @@ def learn_from_log(
                     f"{', '.join(PARTS[part.part].unlearns)}."
                 )
         final = number == len(epochs) - 1
-        last = [row for row in flights if final and (row.plane, row.plan) == mine]
+        last = [row for row in flights if final and row.plane == file.content_hash and _is(texts, row, file, plan)]
         for keys, group in _groups([row for row in flights if row not in last]):
             try:
                 taught = _taught(book, group, keys, texts, grounds, learned, progress=progress)
             except EvenfallError as error:
                 notes.append(f"{group[0].date[:10]}: {len(group)} not learned from: {error}")
                 continue
-            if taught is not None:
-                learned = taught
+            earlier.append(taught)
+            if taught.calibration is not None:
+                learned = taught.calibration.learned
                 used += [row.token for row in group]
     records = []
     for row in last:
@@ -103,7 +107,15 @@ def learn_from_log(
         except EvenfallError as error:
             notes.append(f"{row.date[:10]} {row.name}: not learned from: {error}")
     answer = learn(
-        ready, plan, records, folder=originals_folder(book), before=learned, advise=advise, progress=progress
+        ready,
+        plan,
+        records,
+        folder=originals_folder(book),
+        before=learned,
+        earlier=earlier,
+        untaught=untaught,
+        advise=advise,
+        progress=progress,
     )
     return Relearned(answer=answer, before=learned, flights=tuple(used), notes=tuple(notes))
 
@@ -160,11 +172,29 @@ def _epochs(flights: Sequence[FlightRow], parts: Sequence[str]) -> list[list[Fli
     return epochs
 
 
-def _groups(flights: Sequence[FlightRow]) -> list[tuple[tuple[str, str], list[FlightRow]]]:
-    """Flights with the same plane and plan; those without are left out."""
-    found: dict[tuple[str, str], list[FlightRow]] = {}
+def same(one: Plan, other: Plan) -> bool:
+    """Two plans that fly alike: how the corners are fitted and what they were computed from does not matter."""
+    return replace(one, computed_from={}, corners={}) == replace(other, computed_from={}, corners={})
+
+
+def _plan_of(texts: Mapping[str, str], key: str | None, file: PlaneFile) -> Plan:
+    """A kept plan; without one the plane as it is."""
+    return present_plan(file.plane) if key is None else parse_plan(texts[key], file.plane, path="plan in the logbook")
+
+
+def _is(texts: Mapping[str, str], row: FlightRow, file: PlaneFile, plan: Plan) -> bool:
+    """A flight was flown with this plan."""
+    try:
+        return same(_plan_of(texts, row.plan, file), plan)
+    except EvenfallError:
+        return False
+
+
+def _groups(flights: Sequence[FlightRow]) -> list[tuple[tuple[str, str | None], list[FlightRow]]]:
+    """Flights with the same plane and plan, None for none."""
+    found: dict[tuple[str, str | None], list[FlightRow]] = {}
     for row in flights:
-        if row.plane is not None and row.plan is not None:
+        if row.plane is not None:
             found.setdefault((row.plane, row.plan), []).append(row)
     return list(found.items())
 
@@ -172,23 +202,25 @@ def _groups(flights: Sequence[FlightRow]) -> list[tuple[tuple[str, str], list[Fl
 def _taught(
     book: Logbook,
     flights: Sequence[FlightRow],
-    keys: tuple[str, str],
-    texts: dict[str, str],
+    keys: tuple[str, str | None],
+    texts: Mapping[str, str],
     grounds: dict[str, Ready],
     before: Learned | None,
     *,
     progress: Progress,
-) -> Learned | None:
-    """What flights with one plan teach on top of `before`; None where they hold nothing to learn from."""
+) -> Earlier:
+    """What flights with one plan teach on top of `before`; no calibration where they hold nothing to learn from."""
     if keys[0] not in grounds:
         grounds[keys[0]] = prepare(parse_plane(texts[keys[0]], path="plane in the logbook"), progress=progress)
     ready = grounds[keys[0]]
-    plan = parse_plan(texts[keys[1]], ready.file.plane, path="plan in the logbook")
+    plan = _plan_of(texts, keys[1], ready.file)
     folder = originals_folder(book)
-    gathered = together(
-        [evidence_of(record_of(book, row), ready, plan, folder=folder, progress=progress) for row in flights]
-    )
-    if not gathered.evidence:
-        return None
+    records = tuple(record_of(book, row) for row in flights)
+    gathered = together([evidence_of(record, ready, plan, folder=folder, progress=progress) for record in records])
     ground = Ground(frame=ready.frame, unit=ready.unit, plan=plan, wanted=ready.wanted)
-    return calibrate(ground, gathered.evidence, before=before).learned
+    gathered = usable(ground, gathered)
+    if not gathered.evidence:
+        return Earlier(plan=plan, records=records, gathered=gathered, calibration=None, expected=())
+    done = calibrate(ground, gathered.evidence, before=before)
+    expected = others_expect(ground, gathered.evidence, done)
+    return Earlier(plan=plan, records=records, gathered=gathered, calibration=done, expected=expected)

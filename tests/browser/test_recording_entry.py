@@ -163,6 +163,26 @@ def test_columns_are_said_by_hand_and_remembered(page: Page, site: Site, tmp_pat
     expect(entry.get_by_text(re.compile("no column is the time"))).to_be_visible()
 
 
+def test_what_was_trimmed_is_there_again_after_a_reload(page: Page, site: Site, tmp_path: Path) -> None:
+    entry = opened(page, site)
+    chosen(entry, descent(tmp_path / "left.csv"))
+    row = down(entry)
+    row.get_by_role("checkbox").check()
+    row.get_by_role("button", name=re.compile("Trim")).click()
+    row.get_by_role("textbox", name=re.compile("^End of line")).fill("9.3")
+    row.get_by_role("radio", name="inverted").check()
+    expect(row).to_contain_text("Flown: vertical down, inverted, crow.")
+    page.reload()
+    entry = opened(page, site)
+    entry.get_by_role("button", name=re.compile(r"^Go on with left-[0-9a-f]{8}\.csv")).click()
+    expect(down(entry).get_by_role("checkbox")).to_be_checked(timeout=SLOW_MS)
+    expect(down(entry)).to_contain_text("to 9.3")
+    expect(down(entry)).to_contain_text("Flown: vertical down, inverted, crow.")
+    entry.get_by_role("button", name="Add 1 line to the flight").click()
+    page.get_by_role("button", name="recorded flight", exact=True).click()
+    expect(entry.get_by_role("button", name=re.compile("^Go on with"))).to_have_count(0)
+
+
 def test_what_is_no_recording_is_refused_in_words(page: Page, site: Site, watch: Watch, tmp_path: Path) -> None:
     watch.expected.append("422")
     entry = opened(page, site)

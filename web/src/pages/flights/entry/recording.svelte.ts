@@ -3,6 +3,7 @@ import { live } from '../../../lib/live.svelte'
 import type { LineCutPage, LogPage, OriginalAnswer, RecordedPart } from '../../../lib/generated/pages'
 import { held, remember, remembered, type Columns } from './columns'
 import { flownOn, needsStick } from './flown'
+import { keepRecording, type KeptRecording } from './keptRecording'
 import { START, type OnLine } from './onLine'
 import { Sending } from './original.svelte'
 import { tenth, type Span } from './span'
@@ -70,6 +71,25 @@ export class Recording {
     }
   }
 
+  /** Go on with a recording that was left. */
+  async resume(kept: KeptRecording): Promise<void> {
+    this.forget()
+    this.original = kept.original
+    this.name = kept.original.name
+    this.columns = kept.columns
+    this.cuts = kept.cuts.map((cut) => ({ ...cut, key: ++this.#keys, seen: null }))
+    const read = await this.#ask(this.cuts.length > 0)
+    // A file that is not there any more is not offered again.
+    if (!read && this.trouble) keepRecording(null)
+  }
+
+  /** As it is kept until its lines are added; null before there is anything to lose. */
+  kept(): KeptRecording | null {
+    if (this.original === null || this.page === null) return null
+    const cuts = this.cuts.map(({ span, confirmed, on }) => ({ span, confirmed, on }))
+    return { plane: this.plane(), original: this.original, columns: this.columns, cuts }
+  }
+
   forget(): void {
     clearTimeout(this.#timer)
     this.#newest++
@@ -79,6 +99,7 @@ export class Recording {
     this.columns = {}
     this.name = this.busy = this.trouble = ''
     this.open = this.detail = null
+    keepRecording(null)
   }
 
   /** Open a line to trim it, or close it. */

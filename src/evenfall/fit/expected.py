@@ -224,8 +224,9 @@ def _gusts(sigma: float, one: Floats, two: Floats) -> Floats:
 
 def _seconds(done: Flown, row: int, item: TimedLine) -> Floats:
     """Time over the stretch for every variant, s; the end of the march where it was not reached."""
-    until = done.time_at(row, item.skipped + item.length) - done.time_at(row, item.skipped)
-    return np.where(np.isfinite(until), until, done.time[-1])
+    start, end = done.time_at(row, item.skipped), done.time_at(row, item.skipped + item.length)
+    reached = np.isfinite(end)
+    return np.where(reached, end - np.where(reached, start, 0.0), done.time[-1])
 
 
 def _wind(item: TracedLine | TimedLine | SteadySpeed, expected: Floats) -> Floats:

@@ -225,4 +225,24 @@ def test_looking_begins_no_record(app: App) -> None:
     app.engine.flights.note_record()
     with pytest.raises(InputError):
         app.ask("log", original="0" * 64)
+    assert app.ask("season").flights == ()
+    assert app.ask("season").kinds
+    with pytest.raises(InputError, match="nothing was entered"):
+        app.engine.flights.exported("json")
     assert not (app.folder / "logbook").exists()
+
+
+def test_what_another_program_enters_is_noticed(app: App) -> None:
+    from evenfall.record.logbook import Logbook
+
+    app.do("flight.save", form=FORM)
+    told: list[int] = []
+    app.work.subscribe(lambda: told.append(app.work.folder_page().record))
+    before = app.work.folder_page().record
+    assert not app.work.poll()
+    with Logbook(app.folder) as other:
+        other.keep_text("plan", "x.plan.toml", "x = 1")
+    app.work.poll()
+    assert told == [before + 1]
+    app.work.poll()
+    assert told == [before + 1]

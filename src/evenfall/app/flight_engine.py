@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Callable
 from dataclasses import replace
 from functools import cached_property
@@ -12,7 +13,7 @@ from evenfall.app.actions import refuse_frozen
 from evenfall.app.cache import Kept
 from evenfall.app.incoming import Incoming
 from evenfall.app.records import Records
-from evenfall.errors import InputError
+from evenfall.errors import EvenfallError, InputError
 from evenfall.textfile import content_hash
 
 if TYPE_CHECKING:
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
     from evenfall.app.messages import Ask, RecordAction
     from evenfall.app.workspace import Outcome, Workspace
     from evenfall.fit.diagnose import Case
+    from evenfall.record.logbook import Logbook
     from evenfall.sheet.learn_page import LearnPage
     from evenfall.sheet.pages import Page
     from evenfall.sheet.record_page import CardPage
@@ -46,6 +48,7 @@ class FlightEngine:
     def __init__(self, workspace: Workspace, engine: Engine) -> None:
         self._workspace = workspace
         self._engine = engine
+        workspace.also_poll(self._look)
         self._logs: Kept[LogAnswer] = Kept(2)
         self._cards: Kept[ContestCard] = Kept(2)
         self._cases: Kept[Case] = Kept(2)
@@ -122,6 +125,12 @@ class FlightEngine:
         if self.records.begun:
             self._workspace.note_record(*self.records.standing())
 
+    def _look(self) -> None:
+        """Notice what other programs enter, once the record was opened."""
+        if self.records.open and self.records.moved():
+            with contextlib.suppress(EvenfallError):
+                self.note_record()
+
     # The record
 
     def _flight(self, ask: Ask, say: Progress) -> Page:
@@ -142,7 +151,8 @@ class FlightEngine:
 
     def _relearned(self, plane: str, plan: str | None, air: messages.AirAsk, say: Progress) -> tuple[Relearned, str]:
         """What all flights of a plane teach about a saved plan, and what that plan is called."""
-        from evenfall.workflow.relearning import learn_from_log
+        from evenfall.workflow.learning import learn
+        from evenfall.workflow.relearning import Relearned, learn_from_log
 
         if plan is None:
             raise InputError("flights are judged for a plan: tune the plane first, or choose one of its plans")
@@ -152,20 +162,25 @@ class FlightEngine:
 
         def make() -> Relearned:
             untaught = self._engine.prediction(side, say)
-            found = learn_from_log(
-                self.records.book, untaught.ready, text, plan_name=plan, untaught=untaught, progress=say
-            )
+            book = self._book()
+            if book is None:
+                answer = learn(untaught.ready, side.plan, (), untaught=untaught, progress=say)
+                return Relearned(answer=answer, before=None, flights=(), notes=())
+            found = learn_from_log(book, untaught.ready, text, plan_name=plan, untaught=untaught, progress=say)
             if air == messages.AirAsk():
                 self.records.keep_learned(found, plane_file=plane, plan_file=plan)
+                self.note_record()
             return found
 
         return self._learned.get(key, make), side.plan_name
 
     def _season(self, ask: Ask, say: Progress) -> Page:
-        from evenfall.sheet.record_make import season_page
+        from evenfall.sheet.record_make import empty_season, season_page
         from evenfall.workflow.recording import season
 
         file = self._engine.plane_file(ask.plane, {})
+        if not self.records.begun:
+            return empty_season(file)
         return season_page(season(self.records.book, file), file)
 
     def _card(self, ask: Ask, say: Progress) -> Page:
@@ -184,10 +199,12 @@ class FlightEngine:
         text, _ = self._workspace.plan_text(plan)
         ready = self._engine.made_ready(self._engine.plane_file(plane, {}), asked, say)
         key = (ready.file.content_hash, asked, plan, text, self.records.count)
-        made = self._cards.get(
-            key, lambda: contest_card(ready, text, plan_name=plan, book=self.records.book, progress=say)
-        )
+        made = self._cards.get(key, lambda: contest_card(ready, text, plan_name=plan, book=self._book(), progress=say))
         return card_page(made)
+
+    def _book(self) -> Logbook | None:
+        """The logbook where one was begun: looking at a folder writes nothing into it."""
+        return self.records.book if self.records.begun else None
 
     def card_file(self, plane: str, plan: str) -> bytes:
         """The card as one file for the phone."""
@@ -200,6 +217,8 @@ class FlightEngine:
         from evenfall.record.exchange import exported
         from evenfall.record.exchange_csv import exported_csv
 
+        if not self.records.begun:
+            raise InputError("nothing was entered into the record of this folder yet; enter a flight first")
         return (exported if kind == "json" else exported_csv)(self.records.book).encode()
 
     def _diagnose(self, ask: Ask, say: Progress) -> Page:

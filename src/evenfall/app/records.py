@@ -61,6 +61,7 @@ class Records:
         self._incoming = incoming
         self._lock = threading.RLock()
         self._book: Logbook | None = None
+        self._stamp = (0, 0)
 
     @property
     def book(self) -> Logbook:
@@ -73,9 +74,26 @@ class Records:
             return self._book
 
     @property
+    def open(self) -> bool:
+        """The logbook was opened."""
+        return self._book is not None
+
+    @property
     def begun(self) -> bool:
         """Something was entered in this folder before, so that the logbook is worth opening."""
         return self._book is not None or (self._workspace.folder.path / "logbook").is_dir()
+
+    def moved(self) -> bool:
+        """Something was entered since this was asked last, by whatever program."""
+        try:
+            status = (self._workspace.folder.path / "logbook" / "logbook.entries").stat()
+        except OSError:
+            return False
+        stamp = (status.st_mtime_ns, status.st_size)
+        if stamp == self._stamp:
+            return False
+        self._stamp = stamp
+        return True
 
     def close(self) -> None:
         """Let go of the files."""
@@ -212,7 +230,7 @@ class Records:
     @property
     def count(self) -> int:
         """How many entries the record has."""
-        return len(self.book.entries())
+        return self.book.count() if self.begun else 0
 
     def standing(self) -> tuple[int, frozenset[str]]:
         """How many entries the record has, and the content hashes of the plans that are proven."""
@@ -222,13 +240,15 @@ class Records:
 
     def flown(self, plane: str) -> tuple[object, ...]:
         """Equal while neither flights nor replaced parts of a plane change."""
+        if not self.begun:
+            return ()
         book = self.book
         parts = [(row.id, row.date) for row in book.parts(plane)]
         return (*((row.token, row.revision) for row in book.flights(plane)), *parts)
 
     def with_names(self, text: str) -> str:
         """A text with kept files called as the pilot knows them."""
-        if "." not in text:
+        if not self.begun:
             return text
         for original in self.book.originals():
             if original.path is not None and original.path.name in text:

@@ -62,6 +62,7 @@ class Workspace:
         self._entered, self._proven = 0, frozenset[str]()
         self._started = False
         self._listeners: list[Callable[[], None]] = []
+        self._looks: list[Callable[[], None]] = []
         if self._journal.note:
             self._note("", self._journal.note)
         with self._lock, self._journal.hold():
@@ -212,8 +213,14 @@ class Workspace:
             raise InputError(f"{target} is no plan file; give the plan a name that ends in {PLAN_ENDING}")
         refuse_frozen(target, text)
 
+    def also_poll(self, look: Callable[[], None]) -> None:
+        """Have something else looked at whenever the folder is."""
+        self._looks.append(look)
+
     def poll(self) -> bool:
         """Look whether anything changed outside, and record it; True where something did."""
+        for look in self._looks:
+            look()
         with self._lock:
             stamps = self.folder.names()
             if stamps == self._stamps and not self._fresh and not self._journal.moved():

@@ -304,6 +304,10 @@ class Logbook:
         rows = self._rows("select plan, date, why, line from proven join entry using (n) order by n", ())
         return tuple(ProvenRow(plan=plan, date=date, why=why, at=entered(line)) for plan, date, why, line in rows)
 
+    def count(self) -> int:
+        """How many entries were made."""
+        return int(self._rows("select coalesce(max(n), 0) from entry", ())[0][0])
+
     def entries(self) -> tuple[str, ...]:
         """Every entry as its line, oldest first (see `evenfall.record.entries`)."""
         return tuple(line for (line,) in self._rows("select line from entry order by n", ()))

@@ -45,6 +45,19 @@ def season_page(season: Season, plane: PlaneFile) -> SeasonPage:
     )
 
 
+def empty_season(plane: PlaneFile) -> SeasonPage:
+    """The page of a plane of which nothing was entered yet."""
+    return SeasonPage(
+        plane=plane.plane.name,
+        note="",
+        flights=(),
+        rows=(),
+        parts=(),
+        kinds=part_kinds(plane),
+        wanted_m_s=plane.plane.wanted.speed,
+    )
+
+
 def flight_entry(flight: SeasonFlight) -> FlightEntryPage:
     """A flight in the list."""
     row = flight.row

@@ -59,7 +59,7 @@ class Track:
 def nothing() -> Track:
     """A track without a row."""
     empty = {key: np.empty(0) for key in QUANTITIES}
-    return Track(time=np.empty(0), **empty)
+    return Track(time=np.empty(0), start=None, notes=(), gaps=(), **empty)
 
 
 def cleaned(name: str, time: Sequence[float] | Floats, columns: Mapping[str, Sequence[float] | Floats], *,

@@ -42,8 +42,8 @@ def test_tables_meet_fresh_balances_between_their_nodes(predicted: Predicted, lo
     assert solved.converged.all()
     found = loaded.drag(speed, normal, thrust, out, np.ones((n, 3)))
     off = np.abs(found / (solved.drag_surfaces + solved.drag_parts) - 1)
-    assert np.median(off) < 0.004
-    assert off.max() < 0.015
+    assert np.median(off) < 0.005
+    assert off.max() < 0.02
     np.testing.assert_allclose(loaded.incidence(speed, normal, thrust, out), solved.alpha, atol=np.radians(0.25))
 
 

@@ -287,13 +287,16 @@ class _March:
 
     def _stable(self) -> float:
         """Step that the quickest shaft allows, s: `_STABLE` time constants, J over the slopes with shaft speed of the
-        torques of motor (full duty, or motor brake) and propeller."""
+        torques of propeller and motor, driven at any command or braked."""
+        plane, propeller, commands = self.unit.plane, self.unit.propeller, np.linspace(0.1, 1.0, 10)
+        turning = driven(plane, propeller, 0.6 * self.wanted, commands, density=self.density).omega
+        near = np.maximum(turning, 50.0) * np.array([[0.98], [1.02]])
+        torque = propeller.loads(np.full_like(near, 0.6 * self.wanted), near, self.density)[1]
+        absorbed = np.maximum((torque[1] - torque[0]) / (near[1] - near[0]), 0.0)[:, None]
         resistance = self.motor.resistance + self.controller.resistance
-        slope = np.maximum(1.0 / (self.motor.kv**2 * resistance), self.held.steepest)
-        fastest = np.array([0.9, 1.0]) * float((self.motor.kv * self.cells.constant).max())
-        torque = self.unit.propeller.loads(np.full(2, self.wanted), fastest, self.density)[1]
-        absorbed = max(float(torque[1] - torque[0]) / float(fastest[1] - fastest[0]), 0.0)
-        return _STABLE * float((self.inertia / (slope + absorbed)).min())
+        against = self.motor.kv**2 * (resistance + commands[:, None] ** 2 * self.cells.resistance)
+        steepest = np.maximum((1.0 / against + absorbed * self.driving).max(axis=0), self.held.steepest)
+        return _STABLE * float((self.inertia / steepest).min())
 
     def _turning(self, speed: float, command: float) -> float:
         """Settled shaft speed, rad/s; of several the fastest: a closing stick arrives from above."""

@@ -20,13 +20,13 @@ from evenfall.radio.plan import Crow, surface_deltas
 
 Floats = NDArray[np.float64]
 
-_LIFTS = (0.12, 0.25, 0.38, 0.5, 0.62, 0.75, 0.9, 1.05, 1.25, 1.5)
+_LIFTS = (0.15, 0.32, 0.5, 0.7, 0.9, 1.1, 1.3, 1.5)
 LIFT_NODES = (*(-lift for lift in reversed(_LIFTS)), 0.0, *_LIFTS)
 """Lift coefficients tabulated, on the area of all wings; solved where the wings carry them."""
 THRUST_NODES = (-0.25, 0.6)
 """Thrust over dynamic pressure and disc area; straight through both, as the stream's pressure is."""
 _LEAST_THRUST = -0.3
-DEPLOYMENT_NODES = (0.0, 0.12, 0.28, 0.45, 0.7, 1.0)
+DEPLOYMENT_NODES = (0.0, 0.14, 0.36, 0.65, 1.0)
 SPEED_NODES = (0.4, 0.7, 1.0, 1.4, 2.2)
 """Speeds solved, in units of the wanted speed."""
 _FINE_LIFT, _FINE_DEPLOYMENT, _FINE_SPEED = 61, 26, 19

@@ -143,6 +143,51 @@ def test_a_changed_byte_anywhere_is_harmless_or_put_right(
     assert outcomes["put right"] >= count // 4, outcomes
 
 
+def _harmed(body: bytes, draw: random.Random) -> bytes:
+    """A file with bits turned, sectors emptied or filled with noise, or its end missing."""
+    made = bytearray(body)
+    for _ in range(draw.choice((1, 1, 2, 5))):
+        start, length = draw.randrange(len(made)), draw.choice((1, 16, 512, 4096))
+        match draw.randrange(4):
+            case 0:
+                made[start : start + length] = bytes(len(made[start : start + length]))
+            case 1:
+                made[start : start + length] = draw.randbytes(len(made[start : start + length]))
+            case 2:
+                made[start] ^= 1 << draw.randrange(8)
+            case _:
+                return bytes(made[: max(start, 1)])
+    return bytes(made)
+
+
+@pytest.mark.parametrize(
+    "count", [pytest.param(20, id="everyday"), pytest.param(600, marks=pytest.mark.long, id="long")]
+)
+def test_several_files_harmed_at_once_never_lose_in_silence(
+    tmp_path: Path, filled: tuple[Path, Any], made: ModuleType, count: int
+) -> None:
+    """Database and entries, or those and the backups: what is there is true, and what is not there is said."""
+    whole, held = filled
+    draw, outcomes = random.Random(20260517), {"whole": 0, "said": 0}
+    for case in range(count):
+        folder = tmp_path / f"case-{case}"
+        shutil.copytree(whole, folder)
+        base = folder / FOLDER / FILE
+        targets = [base, folder / FOLDER / lines.FILE, *(backups(base) if case % 2 else [])]
+        for path in targets:
+            path.write_bytes(_harmed(path.read_bytes(), draw))
+        found, note = _opened(folder, made)
+        assert set(found[-1]) <= set(held[-1])
+        if found == held:
+            assert "Entries lost" not in note
+        else:
+            assert "Entries lost" in note or "may be" in note, (case, note)
+        assert _opened(folder, made) == (found, "")
+        outcomes["whole" if found == held else "said"] += 1
+        shutil.rmtree(folder)
+    assert outcomes["whole"] >= count // 2, outcomes
+
+
 @pytest.mark.parametrize("share", [0.0, 0.001, 0.3, 0.7, 0.999])
 @pytest.mark.parametrize("name", [FILE, lines.FILE])
 def test_a_file_cut_short_by_a_power_cut(filled: tuple[Path, Any], made: ModuleType, name: str, share: float) -> None:

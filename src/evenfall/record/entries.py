@@ -107,9 +107,11 @@ class EntryFile:
         return sum(entry is None for entry in self._lines) + (self.there and not self.version and self.body != b"")
 
     @cached_property
-    def torn(self) -> bool:
-        """The last line has no end."""
-        return not self.body.endswith(b"\n") and self.body != b""
+    def ends_sound(self) -> bool:
+        """The last line is whole and as it was written, so that what was entered last is there."""
+        if not self.body.endswith(b"\n"):
+            return False
+        return self._lines[-1] is not None if self._lines else bool(self.version)
 
     @cached_property
     def _lines(self) -> tuple[Entry | None, ...]:

@@ -29,6 +29,7 @@ FILE = "logbook.sqlite"
 GATE = "logbook.lock"
 BACKUPS = 3
 """Backups kept beside the logbook."""
+MAYBE = "What was entered last may be missing."
 PATIENCE_S = 30.0
 """How long another program may hold the logbook."""
 
@@ -191,7 +192,7 @@ class LogbookFile:
         notes: list[str] = []
         self._base = self._checked_or_put_right(beside, notes)
         self._file = _identity(self.path)
-        notes += self._reconcile(self._base)
+        notes += self._reconcile(self._base, whole=not notes)
         notes += self._back_up(self._base)
         self.note = " ".join(notes)
 
@@ -251,10 +252,13 @@ class LogbookFile:
             return f"{words} Entries lost: {len(found.missing)} (number {listed})."
         if not beside.there:
             return f"{words} {lines.FILE} was missing too: what was entered last may be lost."
-        return f"{words} {_whole(many, beside)}"
+        return f"{words} {'Nothing is missing.' if beside.ends_sound else MAYBE}"
 
-    def _reconcile(self, base: sqlite3.Connection) -> list[str]:
-        """Make database and file of entries hold the same; what was put right, in words."""
+    def _reconcile(self, base: sqlite3.Connection, *, whole: bool = True) -> list[str]:
+        """Make database and file of entries hold the same; what was put right, in words.
+
+        `whole`: the database was found sound, so that it can be said whether anything is missing.
+        """
         found = lines.read_entries(self.beside)
         rows = [line for (line,) in base.execute("select line from entry order by n").fetchall()]
         if found.body == lines.file_body(rows):
@@ -281,8 +285,9 @@ class LogbookFile:
             notes.append(f"{lines.FILE} was damaged and is set aside as {kept.name}; it was written again.")
         elif not found.there and mine:
             notes.append(f"{lines.FILE} was missing and was written again.")
-        if notes:
-            notes.append(_whole(len(mine), found))
+        if notes and whole:
+            held = len(found.entries) + found.bad
+            notes.append("Nothing is missing." if len(mine) >= held else MAYBE)
         lines.write_whole(self.beside, lines.file_body(entry.line for entry in mine))
         return notes
 
@@ -374,12 +379,6 @@ def _later(than: str) -> str:
 def _closed(base: sqlite3.Connection | None) -> None:
     if base is not None:
         base.close()
-
-
-def _whole(many: int, beside: EntryFile) -> str:
-    """Whether `many` entries are all that the file of entries ever held."""
-    held = len(beside.entries) + beside.bad
-    return "Nothing is missing." if many >= held else "What was entered last may be missing."
 
 
 def _newer(path: Path, version: int) -> str:

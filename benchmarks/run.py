@@ -26,6 +26,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+import bench_fly
 import bench_map
 import bench_wings
 import numpy as np
@@ -37,7 +38,8 @@ from evenfall.lines.spread import searched_speed, setting_nudge, surface_nudges
 from evenfall.lines.variants import Variant, VariantSpeeds, variant_speeds
 from evenfall.plane.files import load_plane
 from evenfall.plane.starter import DEMOS, demo_path
-from evenfall.workflow import tune
+from evenfall.workflow import prepare, tune
+from evenfall.workflow.flying import fly
 
 ROOT = Path(__file__).resolve().parents[1]
 CACHED, COLD, MAP, DRAWN, HELP, INSTALL, SIZE = 1.0, 2.5, 0.5, 2.0, 0.15, 20.0, 380.0
@@ -86,7 +88,8 @@ def tunes() -> Iterator[Row]:
 _FIRST_TUNE = """
 import sys, time
 from evenfall.plane.files import load_plane
-from evenfall.workflow import tune
+from evenfall.workflow import prepare, tune
+from evenfall.workflow.flying import fly
 plane = load_plane(sys.argv[1])
 start = time.process_time()
 tune(plane)
@@ -113,6 +116,17 @@ def maps() -> Iterator[Row]:
     for name in DEMOS:
         times = bench_map.map_times(name)
         yield Row(name=f"speed map {name}", wanted=MAP, measured=bench_map.whole(times), unit="s")
+
+
+def programmes() -> Iterator[Row]:
+    """Seventeen figures flown once, tables of drag under load included, and by 500 perturbed planes."""
+    for name in DEMOS:
+        ready = prepare(load_plane(demo_path(name)))
+        done = bench_fly.flown(ready)
+        seconds = best(lambda: fly(ready, done.plan, done.sequence, spread=False), 3)  # noqa: B023
+        yield Row(name=f"seventeen figures {name}", wanted=bench_fly.ONE, measured=seconds, unit="s")
+    many = bench_fly.perturbed_flights(done)[0]
+    yield Row(name=f"the same, {bench_fly.COUNT} perturbed planes", wanted=bench_fly.MANY, measured=many, unit="s")
 
 
 def drawn_lines(count: int = 1000) -> Iterator[Row]:
@@ -222,7 +236,16 @@ def main() -> None:
     parser.add_argument("--install", action="store_true", help="also a fresh installation (needs a network)")
     parser.add_argument("--quick", action="store_true", help="without the cold runs")
     asked = parser.parse_args()
-    parts = [wings, tunes, *([] if asked.quick else [first_tunes]), maps, drawn_lines, help_text, beside_machupx]
+    parts = [
+        wings,
+        tunes,
+        *([] if asked.quick else [first_tunes]),
+        maps,
+        programmes,
+        drawn_lines,
+        help_text,
+        beside_machupx,
+    ]
     print(conditions(), end="\n\n")
     print("| what | wanted | measured | |\n| --- | --- | --- | --- |")
     for part in [*parts, *([installation] if asked.install else [])]:

@@ -30,6 +30,10 @@ Way = Literal["with", "against", "across"]
 """How the wind blew on a line."""
 
 
+Heard = Literal["line", "pass", "spin-down"]
+"""What a sound was recorded of."""
+
+
 @dataclass(frozen=True)
 class Measured:
     """A number and one sigma of it, in the same unit."""
@@ -178,7 +182,7 @@ class Sound(Entry):
         marks: on the disc.
     """
 
-    what: Literal["line", "pass", "spin-down"]
+    what: Heard
     flown: Flown
     file: str
     part: tuple[float, float] | None = None

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from typing import Any
+from typing import Any, cast
 
 from evenfall.logs.evidence_entries import (
     FASTEST,
@@ -12,6 +12,7 @@ from evenfall.logs.evidence_entries import (
     DampingSeen,
     Entry,
     HeadingSeen,
+    Heard,
     HeardPlace,
     Held,
     Measured,
@@ -79,7 +80,7 @@ def _sound(table: EvidenceFields, name: str) -> Entry | None:
     return Sound(
         name=name,
         where=table.where,
-        what=what,  # type: ignore[arg-type]
+        what=cast("Heard", what),
         flown=flown,
         file=file,
         part=None if end is None and start == 0.0 else (start, math.inf if end is None else end),

@@ -9,7 +9,7 @@ import numpy as np
 from evenfall.estimate import Estimate
 from evenfall.fit.learned import Learned, prior
 from evenfall.lines.pull_out import entry_height
-from evenfall.logs.evidence import Damping, Evidence
+from evenfall.logs.evidence import Damping, Evidence, ShaftSpeed
 from evenfall.sheet.advise_make import change_page, flight_page
 from evenfall.sheet.learn_page import CorrectionPage, LearnedSpeedPage, LearnPage, NextFlightPage, PiecePage
 from evenfall.sheet.learn_words import (
@@ -92,7 +92,7 @@ def _pieces(answer: LearnAnswer | Earlier) -> tuple[PiecePage, ...]:
     return tuple(
         PiecePage(
             name=piece.name,
-            kind=KIND_WORDS.get(source.partition(".")[0], "evidence"),
+            kind=_kind(piece, source),
             seen=seen_words(piece),
             expected=expected_words(piece, expected),
             off_sigma=check.off,
@@ -104,6 +104,11 @@ def _pieces(answer: LearnAnswer | Earlier) -> tuple[PiecePage, ...]:
             gathered.evidence, gathered.sources, done.checks, answer.expected, strict=True
         )
     )
+
+
+def _kind(piece: Evidence, source: str) -> str:
+    entry = source.partition(".")[0]
+    return KIND_WORDS["shaft" if entry == "recorded" and isinstance(piece, ShaftSpeed) else entry]
 
 
 def _finite(estimate: Estimate | None) -> Spreading | None:

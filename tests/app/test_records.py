@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+import importlib.util
 import itertools
+import random
+import subprocess
+import sys
+import time
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, Literal
@@ -246,3 +251,62 @@ def test_what_another_program_enters_is_noticed(app: App) -> None:
     assert told == [before + 1]
     app.work.poll()
     assert told == [before + 1]
+
+
+# --- killed ----------------------------------------------------------------------------------------------------------
+
+WRITER = Path(__file__).with_name("keeps_entering.py")
+
+
+def enter_until_killed(folder: Path, first: int, after_s: float) -> int:
+    """The last flight that was answered before the process was killed."""
+    with subprocess.Popen([sys.executable, str(WRITER), str(folder), str(first)], stdout=subprocess.PIPE) as process:
+        assert process.stdout is not None
+        assert process.stdout.readline() == b"ready\n"
+        time.sleep(after_s)
+        process.kill()
+        said = process.stdout.read().split()
+    return int(said[-1]) if said else first
+
+
+def check_after(folder: Path, last: int) -> None:
+    """Every answered flight is there with its file; what was not answered is entered once when it is sent again."""
+    spec = importlib.util.spec_from_file_location("keeps_entering", WRITER)
+    assert spec is not None
+    assert spec.loader is not None
+    writer = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(writer)
+    work = Workspace(folder)
+    engine = Engine(work)
+    book = engine.flights.records.book
+    assert book.note == ""
+    assert len(book.flights()) in (last, last + 1)
+    assert book.damaged_originals() == ()
+    for number in (last, last + 1):
+        assert writer.save(engine, number) == f"flight-{number:06d}"
+    rows = book.flights()
+    assert [row.token for row in rows] == [f"flight-{number:06d}" for number in range(1, last + 2)]
+    for row, number in zip(rows, range(1, last + 2), strict=True):
+        assert row.notes == f"flight {number}"
+        (key,) = row.originals
+        assert book.original(key).path.read_bytes() == writer.body(number)
+    engine.flights.records.close()
+    work.close()
+
+
+def kills(folder: Path, times: int, seed: int) -> None:
+    (folder / "plane.toml").write_bytes(demo_path("biplane_124").read_bytes())
+    rng, last = random.Random(seed), 0
+    for _ in range(times):
+        last = enter_until_killed(folder, last + 1, rng.uniform(0.0, 0.4))
+        check_after(folder, last)
+        last += 1
+
+
+def test_killed_while_entering(tmp_path: Path) -> None:
+    kills(tmp_path, 1, 1)
+
+
+@pytest.mark.long
+def test_killed_while_entering_many_times(tmp_path: Path) -> None:
+    kills(tmp_path, 40, 2)

@@ -9,13 +9,12 @@ import contextlib
 import hashlib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
-from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 from evenfall.app.cache import Kept
 from evenfall.app.flight_engine import FLIGHT_TOPICS, FlightEngine
 from evenfall.app.messages import AirAsk, Ask, Value
-from evenfall.app.printer import Printer
+from evenfall.app.sheet_engine import SheetEngine, SheetKind
 from evenfall.errors import EvenfallError, InputError
 from evenfall.textfile import content_hash
 
@@ -29,12 +28,10 @@ if TYPE_CHECKING:
     from evenfall.radio.plan import Plan
     from evenfall.sheet.pages import Page
     from evenfall.sheet.pdf import Paper
-    from evenfall.sheet.sheet_page import SheetPage
     from evenfall.tune.plane_map import PlaneMap
     from evenfall.workflow import Predicted, QuickAnswer, Ready, TuneAnswer
 
 Progress = Callable[[str], None]
-SheetKind = Literal["pdf", "html", "svg1", "svg2"]
 
 
 class Cancelled(Exception):
@@ -84,9 +81,7 @@ class Engine:
         self._maps: Kept[PlaneMap] = Kept(4)
         self._spreads: Kept[Estimate | None] = Kept(32)
         self._plans: Kept[Plan] = Kept(16)
-        self._sheets: Kept[SheetPage] = Kept(2)
-        self._printed: Kept[bytes] = Kept(6)
-        self._printer = Printer()
+        self._sheets = SheetEngine(workspace, self)
         self.flights = FlightEngine(workspace, self)
 
     def answer(self, ask: Ask, *, progress: Progress, cancelled: Callable[[], bool]) -> Page:
@@ -342,67 +337,16 @@ class Engine:
         known = self.prediction(side, say)
         return rig_page(workflow.rig(known.ready, side.plan, before=known, progress=say))
 
-    # The printed sheet
+    # The printed sheet and the best plan
 
     def _sheet(self, ask: Ask, say: Progress) -> Page:
-        from urllib.parse import urlencode
-
-        from evenfall.sheet.bench_view import SheetAnswer
-
-        if ask.plan is None:
-            return SheetAnswer(
-                ready=False,
-                why_not="A sheet is made for a plan: tune the plane first, or choose one of its plans.",
-                pdf="",
-                html="",
-                pages=(),
-                bytes_html=0,
-            )
-        made = self._sheet_html(self._sheet_page(ask.plane, ask.plan, ask.air, None, say))
-        query = urlencode({"plane": ask.plane, "plan": ask.plan})
-        return SheetAnswer(
-            ready=True,
-            why_not="",
-            pdf=f"/sheet.pdf?{query}",
-            html=f"/sheet.html?{query}",
-            pages=(f"/sheet-1.svg?{query}", f"/sheet-2.svg?{query}"),
-            bytes_html=len(made),
-        )
+        return self._sheets.answer(ask, say)
 
     def sheet_bytes(
         self, plane: str, plan: str, *, kind: SheetKind, paper: Paper = "a4", date: str | None = None
     ) -> bytes:
-        """The sheet of saved files: PDF, file for the phone, or one of its two pages as a picture.
-
-        Args:
-            date: year-month-day; None takes the day the plan file was last written. Equal files and dates give equal
-                bytes.
-        """
-        page = self._sheet_page(plane, plan, AirAsk(), date, _silent)
-        if kind == "html":
-            return self._sheet_html(page)
-        key = (kind, paper, hashlib.sha256(page.model_dump_json().encode()).hexdigest())
-        return self._printed.get(key, lambda: self._printer.printed(page, kind=kind, paper=paper))
-
-    def _sheet_html(self, page: SheetPage) -> bytes:
-        from evenfall.sheet.html import sheet_html
-
-        return sheet_html(page).encode("utf-8")
-
-    def _sheet_page(self, plane: str, plan: str, air: AirAsk, date: str | None, say: Progress) -> SheetPage:
-        from evenfall import workflow
-        from evenfall.sheet.sheet_page import sheet_date, sheet_page
-
-        side = self.saved_side(plane, plan, air, {})
-        text, _ = self._workspace.plan_text(plan)
-        day = date or sheet_date(Path(self._workspace.folder_page().folder) / plan).isoformat()
-
-        def make() -> SheetPage:
-            known = self.prediction(side, say)
-            answer = workflow.rig(known.ready, side.plan, before=known, progress=say)
-            return sheet_page(answer, plan_hash=content_hash(text), date=day)
-
-        return self._sheets.get((*side.key, plan, content_hash(text), day), make)
+        """The sheet of saved files, see `evenfall.app.sheet_engine.SheetEngine.made`."""
+        return self._sheets.made(plane, plan, kind=kind, paper=paper, date=date)
 
     def tune(
         self,

@@ -25,9 +25,10 @@ from evenfall.errors import EvenfallError, FileFaults, InputError
 if TYPE_CHECKING:
     from starlette.websockets import WebSocket
 
-    from evenfall.app.engine import Engine, SheetKind
+    from evenfall.app.engine import Engine
     from evenfall.app.guard import Role
     from evenfall.app.live import Live
+    from evenfall.app.sheet_engine import SheetKind
     from evenfall.app.workspace import Workspace
     from evenfall.sheet.pdf import Paper
 

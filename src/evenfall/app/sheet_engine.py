@@ -1,0 +1,95 @@
+"""The printed sheet of a saved plan: its page, and the files made of it."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal
+
+from evenfall.app.cache import Kept
+from evenfall.app.messages import AirAsk
+from evenfall.app.printer import Printer
+from evenfall.textfile import content_hash
+
+if TYPE_CHECKING:
+    from evenfall.app.engine import Engine
+    from evenfall.app.messages import Ask
+    from evenfall.app.workspace import Workspace
+    from evenfall.sheet.bench_view import SheetAnswer
+    from evenfall.sheet.pdf import Paper
+    from evenfall.sheet.sheet_page import SheetPage
+
+Progress = Callable[[str], None]
+SheetKind = Literal["pdf", "html", "svg1", "svg2"]
+
+
+class SheetEngine:
+    """Makes sheets; the last few are kept. Thread-safe."""
+
+    def __init__(self, workspace: Workspace, engine: Engine) -> None:
+        self._workspace = workspace
+        self._engine = engine
+        self._pages: Kept[SheetPage] = Kept(2)
+        self._printed: Kept[bytes] = Kept(6)
+        self._printer = Printer()
+
+    def answer(self, ask: Ask, say: Progress) -> SheetAnswer:
+        """Where the sheet of what was asked about can be had, or why it cannot."""
+        from urllib.parse import urlencode
+
+        from evenfall.sheet.bench_view import SheetAnswer
+
+        if ask.plan is None:
+            return SheetAnswer(
+                ready=False,
+                why_not="A sheet is made for a plan: tune the plane first, or choose one of its plans.",
+                pdf="",
+                html="",
+                pages=(),
+                bytes_html=0,
+            )
+        made = _html(self._page(ask.plane, ask.plan, ask.air, None, say))
+        query = urlencode({"plane": ask.plane, "plan": ask.plan})
+        return SheetAnswer(
+            ready=True,
+            why_not="",
+            pdf=f"/sheet.pdf?{query}",
+            html=f"/sheet.html?{query}",
+            pages=(f"/sheet-1.svg?{query}", f"/sheet-2.svg?{query}"),
+            bytes_html=len(made),
+        )
+
+    def made(self, plane: str, plan: str, *, kind: SheetKind, paper: Paper = "a4", date: str | None = None) -> bytes:
+        """The sheet of saved files: PDF, file for the phone, or one of its two pages as a picture.
+
+        Args:
+            date: year-month-day; None takes the day the plan file was last written. Equal files and dates give equal
+                bytes.
+        """
+        page = self._page(plane, plan, AirAsk(), date, lambda words: None)
+        if kind == "html":
+            return _html(page)
+        key = (kind, paper, hashlib.sha256(page.model_dump_json().encode()).hexdigest())
+        return self._printed.get(key, lambda: self._printer.printed(page, kind=kind, paper=paper))
+
+    def _page(self, plane: str, plan: str, air: AirAsk, date: str | None, say: Progress) -> SheetPage:
+        from evenfall import workflow
+        from evenfall.sheet.sheet_page import sheet_date, sheet_page
+
+        side = self._engine.saved_side(plane, plan, air, {})
+        text, _ = self._workspace.plan_text(plan)
+        day = date or sheet_date(Path(self._workspace.folder_page().folder) / plan).isoformat()
+
+        def make() -> SheetPage:
+            known = self._engine.prediction(side, say)
+            answer = workflow.rig(known.ready, side.plan, before=known, progress=say)
+            return sheet_page(answer, plan_hash=content_hash(text), date=day)
+
+        return self._pages.get((*side.key, plan, content_hash(text), day), make)
+
+
+def _html(page: SheetPage) -> bytes:
+    from evenfall.sheet.html import sheet_html
+
+    return sheet_html(page).encode("utf-8")

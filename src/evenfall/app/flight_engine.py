@@ -93,10 +93,12 @@ class FlightEngine:
             case messages.ChangeTake():
                 return self._take_change(action, token)
             case messages.PlanProve():
+                text, _ = self._workspace.plan_text(action.plan)
                 page = self._learn_page(action.plane, action.plan, messages.AirAsk(), silent)
                 if not page.proven:
                     raise InputError(page.proven_words)
-                text, _ = self._workspace.plan_text(action.plan)
+                if self._workspace.plan_text(action.plan)[0] != text:
+                    raise InputError(f"{action.plan} was changed at this very moment; look at it and do it again")
                 return self.records.prove(action.plan, text, why=page.proven_words)
 
     def _take_change(self, action: messages.ChangeTake, token: str) -> Outcome:
@@ -231,8 +233,9 @@ class FlightEngine:
         ready = self._engine.made_ready(side.file, ask.air, say)
         known = self._cases.known(side.key)
         learned = None
-        if ask.plan is not None and ask.signs and self.records.begun:
-            learned = self._relearned(ask.plane, ask.plan, ask.air, say)[0].answer.calibration
+        if ask.plan is not None and self.records.begun:
+            answer = self._relearned(ask.plane, ask.plan, ask.air, say)[0].answer
+            learned = answer.calibration or answer.known
         found = diagnose(ready, side.plan, ask.signs, case=known, learned=learned, progress=say)
         self._cases.get(side.key, lambda: found.case)
         return diagnose_page(replace(found, plan_name=side.plan_name))

@@ -38,6 +38,12 @@ SERVO_LAG = 0.1
 SPIN_DRAG = 0.6
 """Drag coefficient in a spin on the area of all wings: strips beyond the stall at some 35 deg carry a normal force of
 about 1.1. Common practice, no source; +-30 %. An estimate, marked as one wherever it is shown."""
+HELD = 0.5
+"""Wind across the path that the pilot can lean against, of the speed over the ground. Common practice, no source."""
+LEAST_AIR = 0.75
+"""Least speed through the air that a pilot flies figures with, of the wanted one. Common practice, no source."""
+CRAWL = 4.0
+"""Least speed over the ground that a pilot slows to against the wind, m/s. Common practice, no source."""
 SLOWEST = 1.0
 """m/s at which a plane counts as stopped on its path."""
 _ABOVE_STALL = 1.12
@@ -70,7 +76,8 @@ def fly_path(
     Args:
         wanted: m/s. variants: changed planes; none is the plane of `unit` alone.
         charge_left: of the battery at the start, 0-1; None keeps the rest voltage of the plane file throughout.
-        wind: None is calm. The track over the ground is held; the pilot judges the speed over the ground.
+        wind: None is calm. The track over the ground is held; the pilot judges the speed over the ground, but keeps
+            `LEAST_AIR` through the air, and judges by the air where speed is given up on purpose.
         step: s at most, less where a shaft is quicker; made a way on the path by the slowest plane's speed.
         speed: at the entry, m/s over the ground; None the wanted one.
 
@@ -184,7 +191,13 @@ class _March:
         target = 0.0 if self.curve is None or not self.live[piece.phase] else np.interp(stick, *self.curve)
         f[2] = (target - out) / SERVO_LAG
         aim = self.aim(piece, way)
-        f[3], f[4] = self.pilot.rates(stick, aim - ground, y[4], sine, slowing=aim < self.wanted)
+        slowing = aim < self.wanted
+        behind = aim - ground
+        if self.wind is not None:
+            behind = np.maximum(
+                *((aim - speed, CRAWL - ground) if slowing else (behind, LEAST_AIR * self.wanted - speed))
+            )
+        f[3], f[4] = self.pilot.rates(stick, behind, y[4], sine, slowing=slowing)
         f[6] = 1.0
         f[10], f[11] = turning * omega, torque * omega
         f /= ground
@@ -212,13 +225,18 @@ class _March:
     def _air(self, piece: Piece, way: float, ground: Floats, time: Floats) -> tuple[Floats, Floats, Floats]:
         """Air speed (m/s) and the shares of its direction along the path and towards the canopy.
 
-        A stall turn and a spin hold no track: they are flown in the moving air and drift with it.
+        A stall turn and a spin hold no track: they are flown in the moving air and drift with it, and so does a line
+        for what blows across it faster than `HELD` of the speed.
         """
         if self.wind is None or piece.how in ("spin", "stall turn"):
             return ground, np.ones_like(ground), np.zeros_like(ground)
         forward, canopy = piece.attitude(way)
         blown = self.wind(piece.position_at(way)[2], time)
-        through = ground * np.array(forward)[:, None] - blown
+        ahead = np.array(forward)[:, None]
+        across = blown - ahead * (ahead * blown).sum(axis=0)
+        strength = np.sqrt(np.sum(across**2, axis=0))
+        lost = np.maximum(1.0 - HELD * ground / np.maximum(strength, 1e-9), 0.0)
+        through = ground * ahead - (blown - lost * across)
         speed = np.maximum(np.sqrt(np.sum(through**2, axis=0)), SLOWEST)
         return speed, np.array(forward) @ through / speed, np.array(canopy) @ through / speed
 

@@ -116,7 +116,7 @@ def test_other_plans_come_first_and_a_part_takes_away_what_it_touches(
     after = learn_from_log(book, prepared, new, advise=False)
     assert after.before is not None
     assert after.before.factor("crow_drag") == 1.0
-    assert any("flights before it teach nothing about" in note for note in after.notes)
+    assert any("what it touches is forgotten" in note for note in after.notes)
     book.save_flight(
         FlightRow(date="2026-05-07", document="no flight", plane=book.keep_text("plane", name, PLANE),
                   plan=book.keep_text("plan", "p", new))

@@ -26,6 +26,8 @@ from evenfall.sheet.card_html import card_html, check_card, write_card
 from evenfall.sheet.card_make import card_page, check_rows
 from evenfall.sheet.record_make import part_kinds, season_page
 from evenfall.sheet.record_page import CardPage
+from evenfall.sheet.record_text import season_parts
+from evenfall.sheet.text import console
 from evenfall.workflow import Ready
 from evenfall.workflow.contest import ContestCard, contest_card
 from evenfall.workflow.recording import season
@@ -64,7 +66,7 @@ def _learned(plane: str, plan: str, name: str, speed: float, token: str) -> Lear
         mean=(0.05,),
         covariance=((0.004,),),
         flights=(token,),
-        speeds={"vertical down": (speed, 0.6)},
+        speeds={"level": (22.0, 0.2), "vertical down": (speed, 0.6)},
     )
 
 
@@ -99,6 +101,13 @@ def test_the_season_goes_backwards_and_says_what_a_change_did(tmp_path: Path, fi
     ]  # fmt: skip
     assert [flight.words[:12] for flight in page.flights] == ["1 timed line", "x" * 12]
     assert len(page.flights[1].words) == 80
+    (learned, _) = [row for row in page.rows if row.what == "learned"]
+    assert learned.effect == "vertical down 22.3 ± 0.6 m/s, level 22.0 ± 0.2 m/s"
+    printed = console(140)
+    with printed.capture() as shown:
+        for part in season_parts(page):
+            printed.print(part)
+    assert "More crow. Why: too fast. Vertical down believed at" in " ".join(shown.get().split())
     assert page.wanted_m_s == file.plane.wanted.speed
 
 

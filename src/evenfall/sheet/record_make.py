@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from evenfall.plane.files import PlaneFile
 from evenfall.record.parts import PARTS, SOURCE, Part
 from evenfall.record.rows import ChangeRow, LearnedRow
+from evenfall.sheet.flight_form import LADDER
 from evenfall.sheet.pages import Spreading
 from evenfall.sheet.record_page import FlightEntryPage, OriginalPage, PartPage, SeasonPage, SeasonRowPage
 from evenfall.workflow.recording import Season, SeasonFlight, SeasonPart
@@ -197,7 +198,8 @@ def _down(row: LearnedRow) -> Spreading | None:
 
 def _speeds(row: LearnedRow) -> str:
     speeds: Mapping[str, tuple[float, float]] = row.speeds
-    return ", ".join(f"{line} {value:.1f} ± {spread:.1f} m/s" for line, (value, spread) in speeds.items())
+    lines = [line for line in LADDER if line in speeds] + [line for line in speeds if line not in LADDER]
+    return ", ".join(f"{line} {speeds[line][0]:.1f} ± {speeds[line][1]:.1f} m/s" for line in lines)
 
 
 def _speed(number: Spreading) -> str:

@@ -66,7 +66,8 @@ def season_parts(page: SeasonPage) -> list[RenderableType]:
         ("", "left"),
     )
     for row in page.rows:
-        words = " ".join(part for part in (row.words, row.why and f"Why: {row.why}", row.effect) if part)
+        said = (row.words, row.why and f"Why: {row.why}", row.effect)
+        words = " ".join(part if part.endswith((".", "?")) else f"{part}." for part in said if part)
         table.add_row(row.date[:10], row.what, _speed(row.down_m_s), words)
     parts: list[RenderableType] = [*_note(page), f"{page.plane}.{wanted}"]
     return [*parts, table, *open_words(page.parts)] if page.rows else [*parts, "The logbook holds nothing of it yet."]

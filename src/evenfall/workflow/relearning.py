@@ -84,8 +84,8 @@ def learn_from_log(
             if learned is not None and PARTS[part.part].unlearns:
                 learned = forgot(learned, PARTS[part.part].unlearns)
                 notes.append(
-                    f"{part.date[:10]}, {PARTS[part.part].name}: flights before it teach nothing about "
-                    f"{', '.join(PARTS[part.part].unlearns)}."
+                    f"{part.date[:10]}, {PARTS[part.part].name}: what flights before it taught about what it touches "
+                    "is forgotten."
                 )
         final = number == len(epochs) - 1
         last = [row for row in flights if final and row.plane == file.content_hash and _is(texts, row, file, plan)]

@@ -27,7 +27,7 @@ from evenfall.workflow.gathering import evidence_of
 from evenfall.workflow.learning import LearnAnswer, learn, taught_ready
 
 DOWN = Flight(slope=-math.pi / 2)
-CASES = 60
+CASES = 40
 
 
 def files() -> ModuleType:
@@ -167,8 +167,9 @@ def test_files_that_are_no_flight_are_explained(sunday: tuple[LearnAnswer, float
 def test_flights_through_files_are_as_near_as_they_say(tuned: Callable[[str], TuneAnswer], tmp_path: Path) -> None:
     """Wanted: one sigma within 3 % by recorder or video, 5 % by stopwatch; intervals hold what they should.
 
-    Of 60 cases an interval of 68 % holds 50 to 86 % (3 sigma of counting), one of 95 % at least 86 %. Video may hold
-    more: the lens is given a doubt that the simulated camera does not have.
+    Of 40 cases an interval of 68 % holds 46 to 90 % and one of 95 % at least 85 % (3 sigma of counting), and one sigma is
+    told to a tenth, which is allowed on top. Video may hold more: the lens is given a doubt that the simulated camera
+    does not have. The lines of the records are found by themselves.
     """
     answer = tuned("biplane_124")
     assert answer.plan is not None
@@ -206,6 +207,6 @@ def test_flights_through_files_are_as_near_as_they_say(tuned: Callable[[str], Tu
         within = float(np.quantile(np.abs(error), 0.6827))
         inner, outer = float(np.mean(share < 1)), float(np.mean(share < 1.96))
         print(f"{name}: one sigma {100 * within:.2f} %, held {inner:.2f} and {outer:.2f}")
-        assert within < most, name
-        assert 0.50 <= inner <= (1.0 if name == "video" else 0.86), (name, inner)
-        assert outer >= 0.86, (name, outer)
+        assert within < 1.1 * most, name
+        assert 0.46 <= inner <= (1.0 if name == "video" else 0.90), (name, inner)
+        assert outer >= 0.85, (name, outer)

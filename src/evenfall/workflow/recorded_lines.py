@@ -25,6 +25,8 @@ LEAN = math.radians(5)
 """A line within this of the ladder's slope, or within two sigma of its own, counts as that line."""
 WRONG_SLOPE = math.radians(15)
 """A recorded slope further than this from the one written down is no such line."""
+GROWTH = 1.5
+"""s by which the ends of a line found by itself are moved out at most: half the widest smoothing."""
 MOST_LINES = 20
 """Lines taken out of one record by themselves, longest first."""
 STEADY_STICK = 0.03
@@ -227,10 +229,13 @@ def _by_itself(
     found: list[Evidence] = []
     taken, left = [], []
     for candidate, line in sorted(fitting[:MOST_LINES], key=lambda pair: pair[0].start):
+        part = candidate
         words = f"{line} at {candidate.start:.0f} s"
         try:
             flown = _guessed(track, candidate, line)
-            found += _taken(day, track, air, candidate, flown, name=f"{label}, {words}")
+            if flown.stick == 0.0 and candidate.closed is not None:
+                part = _grown(track, candidate)
+            found += _taken(day, track, air, part, flown, name=f"{label}, {words}")
             taken.append(words)
         except InputError as error:
             left.append(f"{words} ({error})")
@@ -244,6 +249,34 @@ def _by_itself(
         )
         return [], [Fault(where=where, message=message)]
     return found, []
+
+
+def _grown(track: Track, candidate: Candidate) -> Candidate:
+    """A line with a closed stick, its ends moved out while the positions stay on it.
+
+    Smoothing has eaten them where positions are noisy. Blocks of .4 s are taken while their mean lies on the line
+    within two sigma, `GROWTH` at most.
+    """
+    rows = np.isfinite(track.x) & np.isfinite(track.y) & np.isfinite(track.height)
+    time = track.time[rows]
+    points = np.column_stack([track.x, track.y, track.height])[rows]
+    inside = (time >= candidate.start) & (time <= candidate.end)
+    middle = points[inside].mean(axis=0)
+    axis = np.linalg.svd(points[inside] - middle, full_matrices=False)[2][0]
+    off = (points - middle) - np.outer((points - middle) @ axis, axis)
+    block = max(3, round(0.4 / float(np.median(np.diff(time)))))
+    near = 2.0 * max(candidate.across, 0.5) / math.sqrt(block)
+    first, last = (int(k) for k in np.flatnonzero(inside)[[0, -1]])
+
+    def stays(k: int, to: int) -> bool:
+        span = abs(float(time[to] - time[k]))
+        return span < 1.0 and float(np.linalg.norm(off[min(k, to) : max(k, to)].mean(axis=0))) < near
+
+    while first >= block and candidate.start - time[first - block] <= GROWTH and stays(first, first - block):
+        first -= block
+    while last + block < len(time) and time[last + block] - candidate.end <= GROWTH and stays(last + 1, last + block):
+        last += block
+    return cut.between(track, float(time[first]), float(time[last]))
 
 
 def _ladder(candidate: Candidate) -> str | None:

@@ -167,7 +167,7 @@ def test_files_that_are_no_flight_are_explained(sunday: tuple[LearnAnswer, float
 def test_flights_through_files_are_as_near_as_they_say(tuned: Callable[[str], TuneAnswer], tmp_path: Path) -> None:
     """Wanted: one sigma within 3 % by recorder or video, 5 % by stopwatch; intervals hold what they should.
 
-    Of 40 cases an interval of 68 % holds 46 to 90 % and one of 95 % at least 85 % (3 sigma of counting), and one sigma is
+    Of 40 cases an interval of 68 % holds 46 to 90 % and one of 95 % at least 85 % (3 sigma of counting); one sigma is
     told to a tenth, which is allowed on top. Video may hold more: the lens is given a doubt that the simulated camera
     does not have. The lines of the records are found by themselves.
     """

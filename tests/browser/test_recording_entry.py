@@ -6,6 +6,7 @@ import json
 import math
 import random
 import re
+import shutil
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -104,6 +105,23 @@ def test_lines_are_found_confirmed_and_added(page: Page, site: Site, tmp_path: P
     (line,) = part["line"]
     assert (line["line"], line["crow"], line["inverted"], line["stick_percent"]) == ("vertical down", True, False, None)
     assert LEVEL_S - 0.7 < line["from_s"] < line["to_s"] < LEVEL_S + DOWN_S + 0.7
+
+
+def test_a_confirmed_line_teaches_what_it_showed(page: Page, site: Site, planned_site: Site, tmp_path: Path) -> None:
+    shutil.copy(planned_site.folder / "plane.plan.toml", site.folder / "plane.plan.toml")
+    entry = opened(page, site)
+    chosen(entry, descent(tmp_path / "evening.csv"))
+    down(entry).get_by_role("checkbox").check()
+    entry.get_by_role("button", name="Add 1 line to the flight").click()
+    page.get_by_role("button", name="Save this flight").click()
+    expect(page.get_by_text("One flight of Demo biplane 1.24 m", exact=False).first).to_be_visible(timeout=SLOW_MS)
+    said = page.locator("main").inner_text()
+    number = r"\s+([\d.]+)\s±\s([\d.]+)\sm/s"
+    now = re.search(rf"vertical down, stick closed\s+before{number}\s+now{number}", said)
+    assert now is not None, said[:800]
+    # The line settles at 24 m/s; five seconds of it and the plane file's own belief leave it a little below.
+    assert float(now[3]) == pytest.approx(24, abs=max(1.2, 2 * float(now[4])))
+    expect(page.get_by_text(re.compile(r"evening-[0-9a-f]{8}\.csv, vertical down")).first).to_be_visible()
 
 
 def test_a_line_is_trimmed_by_key_by_number_and_by_hand(page: Page, site: Site, tmp_path: Path) -> None:

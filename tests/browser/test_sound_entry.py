@@ -105,6 +105,8 @@ def test_a_note_is_heard_its_part_chosen_and_added(page: Page, site: Site, tmp_p
     expect(page.get_by_text(re.compile(r"down-[0-9a-f]{8}\.wav, line, 1\.1 to 2\.6 s"))).to_be_visible()
     kept = json.loads(page.evaluate("JSON.stringify({...localStorage})"))
     assert any('"to_s":2.6' in text and '"what":"line"' in text for text in kept.values())
+    page.get_by_role("button", name="Save this flight").click()
+    expect(page.get_by_text("1 sound", exact=True).first).to_be_visible(timeout=SLOW_MS)
 
 
 def test_loud_notes_are_drawn_where_they_are(page: Page, site: Site, tmp_path: Path) -> None:

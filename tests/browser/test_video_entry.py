@@ -168,6 +168,8 @@ def test_clicks_come_to_a_slope_and_a_speed(page: Page, site: Site, film: bytes)
     expect(page.get_by_text(re.compile(r"line\.webm, 7 places clicked"))).to_be_visible()
     assert posted == [], "the video stays with the pilot"
     assert clicks(page) == []
+    page.get_by_role("button", name="Save this flight").click()
+    expect(page.get_by_text("1 line from video").first).to_be_visible(timeout=60_000)
 
 
 def test_marks_by_key_moved_and_taken_back(page: Page, site: Site, film: bytes) -> None:

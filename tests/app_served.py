@@ -103,6 +103,18 @@ class FakeEngine:
     asked: list[str] = field(default_factory=list)
     tuned: int = 0
     size: int = 10
+    flown: list[tuple[str, str, str]] = field(default_factory=list)
+
+    @property
+    def flights(self) -> FakeEngine:
+        """The record of flights; counts what is entered in `flown`."""
+        return self
+
+    def act(self, action: Any, *, token: str, role: str) -> Outcome:
+        self.flown.append((action.what, token, role))
+        if action.what == "change.take":
+            self.gate.wait(10)
+        return Outcome(token, 1, "entered")
 
     def answer(self, ask: Any, *, progress: Callable[[str], None], cancelled: Callable[[], bool]) -> Any:
         from evenfall.app.engine import Cancelled

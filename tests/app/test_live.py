@@ -88,6 +88,17 @@ def test_every_ask_of_a_flooded_channel_is_answered_once(running: Any, served: A
     assert set(found.values()) <= {"answer", "dropped"}
 
 
+def test_a_flight_is_entered_while_a_change_is_worked_out(running: Any, served: Any) -> None:
+    with running.connect() as page, running.connect() as other:
+        served.read(page, "hello")
+        served.read(other, "hello")
+        served.act(page, "token-change", 1, what="change.take", plane="a.toml", plan="a.plan.toml")
+        served.act(other, "token-flight", 2, what="flight.save", plane="a.toml", form={"date": "2026-05-17"})
+        assert served.read(other, "done")["file"] == "token-flight"
+        running.engine.gate.set()
+        assert served.read(page, "done")["file"] == "token-change"
+
+
 def test_cancel(running: Any, served: Any) -> None:
     with running.connect() as page:
         served.read(page, "hello")

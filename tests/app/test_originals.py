@@ -209,11 +209,7 @@ def test_parts_and_forgotten_files_are_swept_and_others_stay(folder: Path) -> No
 def test_an_upload_cut_short_leaves_nothing(folder: Path, served: Any) -> None:
     """The browser leaves in the middle of a file: no part of it stays."""
     with served.running() as server:
-
-        class Flights:
-            incoming = Incoming(folder / "in")
-
-        server.engine.flights = Flights()
+        server.engine.incoming = Incoming(folder / "in")
 
         def pieces() -> Iterator[bytes]:
             yield CSV * 3000

@@ -126,6 +126,9 @@ def test_a_guest_reads_everything_and_fills_in_the_form_only(shared: Any, served
         reading = {"phase": "normal", "throttle_percent": 0, "aileron_percent": 0, "angles_deg": {"upper_left": 1.5}}
         served.act(page, "token-form", 50, what="bench.read", plane="a.toml", plan="a.plan.toml", **reading)
         assert served.read(page, "done")["seq"] == 50
+        served.act(page, "token-fly-1", 51, what="flight.save", plane="a.toml", form={"date": "2026-05-17"})
+        assert served.read(page, "done")["file"] == "token-fly-1"
+        assert shared.engine.flown == [("flight.save", "token-fly-1", "guest")]
 
 
 def test_every_action_is_either_the_guests_or_refused_above() -> None:

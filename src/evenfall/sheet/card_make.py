@@ -128,6 +128,8 @@ def surface_words(angles: Mapping[str, float]) -> str:
     'upper both 23° down; lower both 23° up'
     >>> surface_words({"upper_left": 0.0, "upper_right": 0.001})
     'ailerons flush'
+    >>> surface_words({"upper_left": 0.3, "upper_right": 0.1})
+    'left 17° down, right 6° down'
     """
     degrees = {name: math.degrees(angle) for name, angle in angles.items()}
     if all(abs(angle) < FLUSH for angle in degrees.values()):
@@ -137,10 +139,13 @@ def surface_words(angles: Mapping[str, float]) -> str:
         left, right = degrees.get(f"{wing}_left"), degrees.get(f"{wing}_right")
         if left is None or right is None:
             continue
-        if abs(left - right) < FLUSH:
-            said.append(f"{wing} both {_degrees(left)}" if abs(left) >= FLUSH else f"{wing} flush")
+        name = f"{wing} " if len(degrees) > 2 else ""
+        if abs(left - right) >= FLUSH:
+            said.append(f"{name}left {_degrees(left)}, right {_degrees(right)}")
+        elif abs(left) >= FLUSH:
+            said.append(f"{name}both {_degrees(left)}")
         else:
-            said.append(f"{wing} left {_degrees(left)}, right {_degrees(right)}")
+            said.append(f"{name}flush")
     return "; ".join(said)
 
 

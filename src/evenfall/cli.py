@@ -183,6 +183,13 @@ def tune(
     radio: Annotated[
         Path | None, typer.Option("--radio", metavar="FILE", help="A radio file; else a usual radio is taken.")
     ] = None,
+    over: Annotated[
+        Path | None,
+        typer.Option("--over", metavar="SEQUENCE", help="Tune for a whole programme (NAME.seq.toml); takes minutes."),
+    ] = None,
+    picture: Annotated[
+        Path | None, typer.Option("--picture", metavar="SVG", help="With --over: draw evenness against energy here.")
+    ] = None,
     json: JsonOption = False,
     units: UnitsOption = Units.metric,
     elevation: AirElevation = 0.0,
@@ -197,6 +204,14 @@ def tune(
 
     if output is not None:
         check_target(output, force=force)
+    if over is not None:
+        from evenfall.cli_programme import tune_over
+
+        tune_over(
+            plane, over, output=output, force=force, picture=picture, json=json,
+            air=_air(elevation, temperature, pressure),
+        )  # fmt: skip
+        return
     with _progress(quiet=json) as say:
         answer = workflow.tune(plane, radio=radio, air=_air(elevation, temperature, pressure), progress=say)
     page = tune_page(answer)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
@@ -30,6 +31,14 @@ def fly(
     charge: Annotated[
         float, typer.Option("--charge-percent", help="Charge of the battery at the start, percent.")
     ] = 100.0,
+    wind: Annotated[
+        float, typer.Option("--wind-m-s", min=0, max=20, help="Mean wind at 6 m above the ground, with its gusts.")
+    ] = 0.0,
+    towards: Annotated[
+        float,
+        typer.Option("--wind-towards-deg", help="Where it blows: 0 to the right along the flight line, 90 away."),
+    ] = 0.0,
+    seed: Annotated[int, typer.Option("--seed", min=0, help="Which gusts; the same number gives the same.")] = 1,
     json: Annotated[bool, typer.Option("--json", help="Unrounded JSON for programs instead of tables.")] = False,
     units: Annotated[Units, typer.Option("--units", help="Units of the printed tables.")] = Units.metric,
     elevation: Annotated[float, typer.Option("--elevation-m", help="Height of the field above sea level, m.")] = 0.0,
@@ -45,17 +54,21 @@ def fly(
     from evenfall import cli
     from evenfall.sheet.fly_make import fly_compare_page, fly_page
     from evenfall.sheet.fly_text import fly_compare_parts, fly_parts
-    from evenfall.workflow.flying import compare
+    from evenfall.sheet.wind_words import wind_words
+    from evenfall.wind import WindDay
+    from evenfall.workflow.flying import compare, day_of
     from evenfall.workflow.flying import fly as flown_with
 
     air = cli._air(elevation, temperature, pressure)
+    day = WindDay(speed=wind, towards=math.radians(towards))
     with cli._progress(quiet=json) as say:
-        first = flown_with(plane, plan, sequence, air=air, charge_left=charge / 100, progress=say)
+        blowing = day_of(day, plane, seed=seed)
+        first = flown_with(plane, plan, sequence, air=air, wind=blowing, charge_left=charge / 100, progress=say)
         if against is not None:
-            second = flown_with(first.ready, against, sequence, charge_left=charge / 100, progress=say)
+            second = flown_with(first.ready, against, sequence, wind=blowing, charge_left=charge / 100, progress=say)
     if against is not None:
-        both = fly_compare_page(compare(first, second))
+        both = fly_compare_page(compare(first, second), winds=(wind_words(day), wind_words(day)))
         cli._show(both, fly_compare_parts(both, units.value), json=json)
         return
-    page = fly_page(first)
+    page = fly_page(first, wind=wind_words(day))
     cli._show(page, fly_parts(page, units.value, every_part=parts), json=json)

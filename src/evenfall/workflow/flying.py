@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from evenfall.air import Air
 from evenfall.errors import FileFaults, InputError
 from evenfall.lines.balance import Airframe
+from evenfall.lines.blown import blown
 from evenfall.lines.flight_report import FlightReport, flight_report
 from evenfall.lines.flown_path import FlownPath
 from evenfall.lines.fly import Wind, fly_path
@@ -24,10 +25,22 @@ from evenfall.lines.survey import SLOPES
 from evenfall.lines.throws import fitted_corners
 from evenfall.linkage.load import servo_load, stall_torque
 from evenfall.radio.plan import Plan
-from evenfall.workflow.ready import PlaneInput, PlanInput, Progress, Ready, made_ready, plane_and_plan, silent
+from evenfall.wind import WindDay
+from evenfall.workflow.ready import (
+    PlaneInput,
+    PlanInput,
+    Progress,
+    Ready,
+    made_ready,
+    plane_and_plan,
+    plane_file,
+    silent,
+)
 
 SequenceInput = str | os.PathLike[str] | Sequence
 """A sequence as a job takes it: path of its file, or loaded."""
+USUAL_SPEED = 20.0
+"""m/s, at which gusts are met where the plane file names no speed."""
 FULL = 1.0
 """Charge of the battery at the start unless said otherwise."""
 
@@ -137,6 +150,14 @@ def fly(
         spread=flight_spread(done, changes, wanted=ready.wanted) if spread else None,
         servo=servo_peak(ready.frame, chosen, speed=report.fastest),
     )
+
+
+def day_of(day: WindDay, plane: PlaneInput, *, seed: int = 1) -> Wind | None:
+    """The wind of a day for `fly`: one gust field for every changed plane; None where it is calm."""
+    if day.speed == 0.0:
+        return None
+    wanted = plane.wanted if isinstance(plane, Ready) else plane_file(plane).plane.wanted.speed or USUAL_SPEED
+    return blown(day, speed=wanted, seeds=(seed,))
 
 
 def flown_sequence(given: SequenceInput) -> tuple[Sequence, str]:

@@ -31,9 +31,14 @@ describe('the season', () => {
     expect(drawing.reading).toContain('2026-05-01')
   })
 
-  it('keeps the order of one day', () => {
-    const drawing = drawSeason([row('2026-05-01', 20), row('2026-05-01', 22)], null, 600)
-    expect(new Set(drawing?.points.map((point) => point.x)).size).toBe(2)
-    expect(drawing?.days).toHaveLength(1)
+  it('keeps the order of one day, whether a time was written down or not', () => {
+    const newestFirst = [row('2026-05-01', 20), row('2026-05-01', null, 'change'), row('2026-05-01T18:30', 22)]
+    const drawing = drawSeason(newestFirst, null, 600)
+    if (drawing === null) throw new Error('no drawing')
+    const [first, last] = drawing.points
+    expect(first?.x).toBeLessThan(drawing.changes[0]?.x ?? 0)
+    expect(drawing.changes[0]?.x).toBeLessThan(last?.x ?? 0)
+    expect(first?.y).toBeLessThan(last?.y ?? 0)
+    expect(drawing.days).toHaveLength(1)
   })
 })

@@ -22,13 +22,24 @@ export interface SeasonDrawing {
 export const dayWords = (date: string): string => date.slice(0, 10)
 
 const HEIGHT = 190
+const DAY_MS = 86_400_000
+
+/** Rows oldest first, each at its time in days: its day, and in it the order in which things happened. */
+function inOrder(newestFirst: readonly SeasonRowPage[]): { t: number; row: SeasonRowPage }[] {
+  const days = new Map<number, SeasonRowPage[]>()
+  for (const row of [...newestFirst].reverse()) {
+    const day = Date.parse(dayWords(row.date)) / DAY_MS
+    if (Number.isFinite(day)) days.set(day, [...(days.get(day) ?? []), row])
+  }
+  return [...days.entries()]
+    .sort(([a], [b]) => a - b)
+    .flatMap(([day, rows]) => rows.map((row, order) => ({ t: day + order / rows.length, row })))
+}
 
 /** Null with fewer than two known speeds: one point is no picture. */
 export function drawSeason(rows: readonly SeasonRowPage[], wanted: number | null, width: number): SeasonDrawing | null {
-  const told = rows
-    .flatMap((row) => (row.down_m_s === null ? [] : [{ t: Date.parse(row.date), day: dayWords(row.date), speed: row.down_m_s }]))
-    .filter((one) => Number.isFinite(one.t))
-    .sort((a, b) => a.t - b.t)
+  const timed = inOrder(rows)
+  const told = timed.flatMap(({ t, row }) => (row.down_m_s === null ? [] : [{ t, day: dayWords(row.date), speed: row.down_m_s }]))
   const first = told[0]
   const last = told.at(-1)
   if (first === undefined || last === undefined || told.length < 2) return null
@@ -37,22 +48,17 @@ export function drawSeason(rows: readonly SeasonRowPage[], wanted: number | null
     ...(wanted === null ? [] : [wanted]),
   ])
   const [left, right, top, bottom] = [44, width - 12, 10, HEIGHT - 24]
-  const span = last.t - first.t
-  // Where all is of one day its order is all there is to show.
-  const across = (t: number, order: number): number =>
-    left + 8 + (right - left - 16) * (span > 0 ? (t - first.t) / span : order / (told.length - 1))
+  const across = (t: number): number => left + 8 + ((right - left - 16) * (t - first.t)) / (last.t - first.t)
   const y = (speed: number): number => bottom - axis.at(speed) * (bottom - top)
-  const points = told.map(({ t, speed }, order) => ({
-    x: across(t, order),
+  const points = told.map(({ t, speed }) => ({
+    x: across(t),
     y: y(speed.value),
     low: y(speed.value - (speed.spread ?? 0)),
     high: y(speed.value + (speed.spread ?? 0)),
   }))
-  const changes = rows
-    .filter((row) => row.what === 'change' || row.what === 'part')
-    .map((row) => Date.parse(row.date))
-    .filter((t) => span > 0 && t >= first.t && t <= last.t)
-    .map((t) => ({ x: across(t, 0) }))
+  const changes = timed
+    .filter(({ t, row }) => (row.what === 'change' || row.what === 'part') && t >= first.t && t <= last.t)
+    .map(({ t }) => ({ x: across(t) }))
   const said = (one: (typeof told)[number]): string => spread(one.speed.value, one.speed.spread, 'm/s')
   return {
     width,

@@ -147,6 +147,26 @@ def test_noise_is_refused_in_words(page: Page, site: Site, watch: Watch, tmp_pat
     expect(entry.get_by_role("button", name="Add the sound to the flight")).to_have_count(0)
 
 
+def test_of_a_long_sound_a_part_is_asked_for(page: Page, site: Site, tmp_path: Path) -> None:
+    rate, path = 8000, tmp_path / "afternoon.wav"
+    chance = np.random.default_rng(1)
+    heard = 0.1 * chance.normal(size=310 * rate)
+    time = np.arange(4 * rate) / rate
+    note = sum(0.7**k * np.sin(BLADES * (k + 1) * 2 * np.pi * RPM / 60 * time) for k in range(6))
+    heard[100 * rate : 104 * rate] += note
+    with wave.open(str(path), "wb") as file:
+        file.setparams((1, 2, rate, 0, "NONE", ""))
+        file.writeframes((0.9 * heard / np.abs(heard).max() * 32767).astype("<i2").tobytes())
+    entry = opened(page, site)
+    entry.get_by_label("Choose a sound").set_input_files(path)
+    expect(entry.get_by_role("alert")).to_contain_text("Choose the part", timeout=SLOW_MS)
+    entry.get_by_role("textbox", name="Start of the part").fill("100")
+    entry.get_by_role("textbox", name="End of the part").fill("104")
+    assert rpm(entry) == pytest.approx(RPM, rel=0.02)
+    expect(entry.get_by_role("alert")).to_have_count(0)
+    expect(entry.get_by_role("slider", name="End of the part")).to_have_attribute("aria-valuetext", "104.0 s")
+
+
 def test_a_spin_down_asks_for_a_guarded_disc(page: Page, site: Site, tmp_path: Path) -> None:
     entry = opened(page, site)
     entry.get_by_role("radio", name=re.compile("^a spin-down")).check()

@@ -83,8 +83,8 @@ def test_the_track_can_be_played(page: FlyPage) -> None:
     assert track.canopy[0] == pytest.approx((0.0, 0.0, 1.0))
     assert max(track.height_m) < 125.0
     for forward, canopy in zip(track.forward, track.canopy, strict=True):
-        assert math.dist(forward, (0, 0, 0)) == pytest.approx(1.0)
-        assert sum(a * b for a, b in zip(forward, canopy, strict=True)) == pytest.approx(0.0, abs=1e-9)
+        assert math.dist(forward, (0, 0, 0)) == pytest.approx(1.0, abs=2e-4)
+        assert sum(a * b for a, b in zip(forward, canopy, strict=True)) == pytest.approx(0.0, abs=2e-4)
     assert max(track.load) > 2.5
     assert 2.0 < max(track.incidence_deg) < 12.0
     assert track.left_percent[0] > track.left_percent[-1] > 90.0

@@ -66,9 +66,9 @@ _WHY = {
     Why.BRAKES_AT_END: "Too fast with the stick closed: crow and motor brake are at their end. More of either helps.",
     Why.CLOSED_BAND: "The stick lies where the motor is held closed or does not run yet: the speed comes and goes.",
     Why.FULL_THROTTLE: "Too slow at full throttle: more power, less drag or a flatter line helps.",
-    Why.AFTER_SLOW: "Still gathering speed after a stall turn or a spin.",
+    Why.AFTER_SLOW: "A stall turn or a spin before it has taken the speed.",
     Why.SNAP: "A snap takes speed away.",
-    Why.THROTTLE_LATE: "The throttle is on its way: the path turns faster than hand, motor and crow follow.",
+    Why.THROTTLE_LATE: "Hand, motor and crow follow later than the path turns.",
     Why.NO_POWER: "The battery is empty.",
 }
 

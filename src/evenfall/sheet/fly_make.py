@@ -31,6 +31,8 @@ RPM = 60 / (2 * math.pi)
 MAH = 1 / 3.6
 MOST_POINTS = 900
 """Points of a track, joints of parts aside."""
+_DRAWN = 4
+"""Decimals of a track: it is for drawing, and long."""
 RESERVE = 0.2
 """Share of the battery to land with. Common practice, no source."""
 HARD = 0.5
@@ -219,8 +221,8 @@ def _track(flown: Flown) -> FlyTrack:
         x_m=_column(where[:, 0]),
         y_m=_column(where[:, 1]),
         height_m=_column(where[:, 2]),
-        forward=tuple(forward for forward, _ in attitudes),
-        canopy=tuple(canopy for _, canopy in attitudes),
+        forward=_vectors([forward for forward, _ in attitudes]),
+        canopy=_vectors([canopy for _, canopy in attitudes]),
         figure=tuple(piece.figure + 1 for piece in pieces),
         part=tuple(piece.part + 1 for piece in pieces),
         speed_m_s=_column(done.row("speed")[rows, 0]),
@@ -246,7 +248,11 @@ def _shown(time: Floats, piece: NDArray[np.intp]) -> NDArray[np.intp]:
 
 
 def _column(values: Floats) -> tuple[float, ...]:
-    return tuple(values.tolist())
+    return tuple(np.round(values, _DRAWN).tolist())
+
+
+def _vectors(values: list[tuple[float, float, float]]) -> tuple[tuple[float, float, float], ...]:
+    return tuple((round(x, _DRAWN), round(y, _DRAWN), round(z, _DRAWN)) for x, y, z in values)
 
 
 def fly_compare_page(both: FlownTwice, *, winds: tuple[str, str] = ("calm", "calm")) -> FlyComparePage:

@@ -61,7 +61,8 @@ class FlyFigurePage(Page):
 
 
 class FlyTrack(Page):
-    """The flight in time, one entry each; axes: x along the flight line to the right as judged, y away, z up."""
+    """The flight in time, to four decimals, one entry each. Axes: x along the flight line to the right as judged, y
+    away, z up."""
 
     time_s: tuple[float, ...] = Field(description="Time.")
     place_m: tuple[float, ...] = Field(description="Place on the path.")

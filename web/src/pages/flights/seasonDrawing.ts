@@ -39,7 +39,9 @@ function inOrder(newestFirst: readonly SeasonRowPage[]): { t: number; row: Seaso
 /** Null with fewer than two known speeds: one point is no picture. */
 export function drawSeason(rows: readonly SeasonRowPage[], wanted: number | null, width: number): SeasonDrawing | null {
   const timed = inOrder(rows)
+  // What is believed stands until something is learned: only what is new is a point.
   const told = timed.flatMap(({ t, row }) => (row.down_m_s === null ? [] : [{ t, day: dayWords(row.date), speed: row.down_m_s }]))
+    .filter((one, index, all) => one.speed.value !== all[index - 1]?.speed.value)
   const first = told[0]
   const last = told.at(-1)
   if (first === undefined || last === undefined || told.length < 2) return null
@@ -47,7 +49,7 @@ export function drawSeason(rows: readonly SeasonRowPage[], wanted: number | null
     ...told.flatMap(({ speed }) => [speed.value - (speed.spread ?? 0), speed.value + (speed.spread ?? 0)]),
     ...(wanted === null ? [] : [wanted]),
   ])
-  const [left, right, top, bottom] = [44, width - 12, 10, HEIGHT - 24]
+  const [left, right, top, bottom] = [44, width - 58, 10, HEIGHT - 24]
   const across = (t: number): number => left + 8 + ((right - left - 16) * (t - first.t)) / (last.t - first.t)
   const y = (speed: number): number => bottom - axis.at(speed) * (bottom - top)
   const points = told.map(({ t, speed }) => ({

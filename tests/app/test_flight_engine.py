@@ -217,6 +217,10 @@ def test_from_a_record_to_the_next_plan(
     assert (then.state, then.flights, len(then.pieces)) == ("learned", 1, 3)
     assert not then.proven
     assert then.change is not None
+    assert then.change.none
+    assert page.change.what.rstrip(".") in then.change.why
+    with pytest.raises(InputError, match="not flown yet"):
+        app.do("change.take", plan=PLAN)
     frozen = app.do("plan.freeze", file=PLAN, label="kept").file
     with pytest.raises(InputError, match="frozen"):
         app.do("change.take", plan=frozen)

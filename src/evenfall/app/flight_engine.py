@@ -12,7 +12,7 @@ from evenfall.app import messages
 from evenfall.app.actions import refuse_frozen
 from evenfall.app.cache import Kept
 from evenfall.app.incoming import Incoming
-from evenfall.app.records import Records
+from evenfall.app.records import Records, unflown
 from evenfall.errors import EvenfallError, InputError
 from evenfall.textfile import content_hash
 
@@ -145,10 +145,16 @@ class FlightEngine:
 
     def _learn_page(self, plane: str, plan: str | None, air: messages.AirAsk, say: Progress) -> LearnPage:
         from evenfall.sheet.learn_make import learn_page
+        from evenfall.sheet.learn_page import ChangePage
 
         found, name = self._relearned(plane, plan, air, say)
         page = learn_page(found.answer)
         page = page.model_copy(update={"plan": name, "notes": (*found.notes, *page.notes)})
+        waiting = None if plan is None else self.records.waiting(page.plane, self._workspace.plan_text(plan)[0])
+        if waiting is not None:
+            said = ChangePage(what="Fly the last change first", why=unflown(waiting.what), none=True, effects=(),
+                              check=waiting.check)  # fmt: skip
+            page = page.model_copy(update={"change": said})
         return type(page).model_validate_json(self.records.with_names(page.model_dump_json()))
 
     def _relearned(self, plane: str, plan: str | None, air: messages.AirAsk, say: Progress) -> tuple[Relearned, str]:

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from evenfall.logs.evidence_entries import FlightRecord
     from evenfall.plane.files import PlaneFile
     from evenfall.record.logbook import Logbook
-    from evenfall.record.rows import FlightRow, Original
+    from evenfall.record.rows import ChangeRow, FlightRow, Original
     from evenfall.sheet.flight_form import FlightForm
     from evenfall.sheet.record_page import FlightFormPage
     from evenfall.workflow.relearning import Relearned
@@ -256,10 +256,10 @@ class Records:
         return text
 
     def keep_learned(self, found: Relearned, *, plane_file: str, plan_file: str) -> None:
-        """Enter what was learned from which flights, once."""
+        """Enter what flights with this plan have taught, once for the same flights."""
         from evenfall.workflow.relearning import keep_learned
 
-        if found.learned is None:
+        if found.answer.calibration is None:
             return
         plane_text, plan_text = self._workspace.plane_text(plane_file)[0], self._workspace.plan_text(plan_file)[0]
         asked = (content_hash(plane_text), content_hash(plan_text), found.flights)
@@ -267,6 +267,15 @@ class Records:
             name = found.answer.ready.file.plane.name
             if all((row.plane, row.plan, row.flights) != asked for row in self.book.learned_rows(name)):
                 keep_learned(self.book, found, plane_text=plane_text, plan_text=plan_text, plan_name=plan_file)
+
+    def waiting(self, plane: str, plan_text: str) -> ChangeRow | None:
+        """The change that made this plan what it is and was not flown yet; None where there is none."""
+        if not self.begun:
+            return None
+        key = content_hash(plan_text)
+        made = [row for row in self.book.changes(plane) if row.to_plan == key]
+        flown = any(row.plan == key for row in self.book.flights(plane))
+        return made[-1] if made and not flown else None
 
     def change(self, token: str) -> Entered | None:
         """A change that was entered under this token; None where there is none."""
@@ -283,6 +292,9 @@ class Records:
         from evenfall.record.rows import ChangeRow
         from evenfall.sheet.advise_make import change_page
 
+        before = self.waiting(plane.plane.name, text)
+        if before is not None:
+            raise InputError(f"{unflown(before.what)} Then ask for the next, or take it back with undo.")
         if change is None:
             raise InputError("no flight has been learned from yet: enter one, then ask for the change")
         page = change_page(change)
@@ -326,6 +338,11 @@ def _text(record: FlightRecord) -> str:
     from evenfall.logs.evidence_file import flight_text
 
     return flight_text(record)
+
+
+def unflown(what: str) -> str:
+    """Words for a change that was taken and not flown."""
+    return f"The last change was not flown yet ({what.rstrip('.')}). Fly it first: one change a flight."
 
 
 def today() -> str:

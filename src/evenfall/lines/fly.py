@@ -35,9 +35,9 @@ Wind = Callable[[float, Floats], Floats]
 
 SERVO_LAG = 0.1
 """First-order lag of servo and linkage, s. Common practice, no source."""
-SPIN_DRAG = 0.6
-"""Drag coefficient in a spin on the area of all wings: strips beyond the stall at some 35 deg carry a normal force of
-about 1.1. Common practice, no source; +-30 %. An estimate, marked as one wherever it is shown."""
+SPIN_DRAG = 0.55
+"""Drag coefficient in a spin on the area of all wings: the strips of `evenfall.lines.spin` give .47 to .81 for the demo
+planes with crow in. An estimate, marked as one wherever it is shown."""
 HELD = 0.5
 """Wind across the path that the pilot can lean against, of the speed over the ground. Common practice, no source."""
 LEAST_AIR = 0.75

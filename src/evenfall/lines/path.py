@@ -25,8 +25,8 @@ TURN_RADIUS = 0.5
 """Of a stall turn, m. Common practice, no source."""
 SPIN_ENTRY_RADIUS = 5.0
 """Of the path from level flight into a spin, m. Common practice, no source."""
-SPIN_LENGTH = 7.0
-"""Height of one turn of a spin, m. Common practice, no source; +-30 %."""
+SPIN_LENGTH = 12.0
+"""Height of one turn of a spin, m: what the strips of `evenfall.lines.spin` give for the demo planes, 6 to 14 m."""
 TURN_SPEED = 5.0
 """At which a stall turn is turned, m/s. Common practice, no source."""
 _SLOWING = 1.0

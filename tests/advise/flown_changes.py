@@ -245,7 +245,7 @@ def _areas(table: DragTable) -> Floats:
     return np.asarray(table.clean_area(v, d) + table.crow_area(v, d))
 
 
-def pulls(truth: Truth, plan: Plan, rng: np.random.Generator, *, speed: float, sigma: float) -> list[Pull]:
-    """Two pulls as they are seen on the two lines."""
+def pulls(truth: Truth, plan: Plan, rng: np.random.Generator, *, speed: float, sigma: float, lines: int) -> list[Pull]:
+    """The pulls as they are seen, one on each line."""
     bend = truth.bend(plan, speed)
-    return [Pull(name=f"pull {k}", flight=DOWN, rate=bend + sigma * rng.normal(), sigma=sigma) for k in range(2)]
+    return [Pull(name=f"pull {k}", flight=DOWN, rate=bend + sigma * rng.normal(), sigma=sigma) for k in range(lines)]

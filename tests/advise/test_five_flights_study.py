@@ -14,12 +14,13 @@ import numpy as np
 import pytest
 
 from evenfall.advise.change import next_change
-from evenfall.advise.flight import PULL_SIGMA, Instrument, next_flight
+from evenfall.advise.flight import LINES_FLOWN, PULL_SIGMA, Instrument, next_flight
 from evenfall.advise.limits import ceiling
 from evenfall.advise.outlook import Balances, Prospects, sized
 from evenfall.fit.calibrate import calibrate
 from evenfall.fit.ground import Ground
-from evenfall.fit.learned import Learned
+from evenfall.fit.learned import Learned, crow_set_anew
+from evenfall.lines.spread import CROW_SETTING
 from evenfall.logs.evidence import Pull
 from evenfall.radio.plan import Plan
 from evenfall.workflow import TuneAnswer
@@ -86,6 +87,7 @@ def advised(bench: Bench, flown: ModuleType, seed: int, instrument: Instrument) 
     off = 2 * flown.GAUGE * rng.normal()
     rule = by_rule(bench, flown, truth, plan, off)
     learned: Learned | None = None
+    flown_before = plan
     pulls: list[tuple[Plan, Pull]] = []
     first, within, limited = math.inf, False, False
     trail, promised = [], []
@@ -99,14 +101,18 @@ def advised(bench: Bench, flown: ModuleType, seed: int, instrument: Instrument) 
             first = flight
         if flight == FLIGHTS:
             break
-        entry = rng.uniform(15, 22, 2) * ready.wanted / 22.0
+        count = LINES_FLOWN[instrument]
+        entry = rng.uniform(15, 22, count) * ready.wanted / 22.0
         see = {"recorder": "by_gps", "video": "by_video", "stopwatch": "by_stopwatch"}[instrument]
-        paths = flown.fly_downs(truth, real, rng, lines=2, entry=entry)
+        paths = flown.fly_downs(truth, real, rng, lines=count, entry=entry)
         lines = [getattr(flown.simulated(), see)(path, flown.DOWN, rng, name=f"{k}") for k, path in enumerate(paths)]
         ground = Ground(frame=ready.frame, unit=ready.unit, plan=plan, wanted=ready.wanted)
+        if learned is not None:
+            learned = crow_set_anew(learned, angle_of(flown_before), angle_of(plan), setting=CROW_SETTING)
         learned = calibrate(ground, lines, before=learned).learned
         seen = _capped(speed, ready.wanted)
-        pulls += [(plan, pull) for pull in flown.pulls(truth, real, rng, speed=seen, sigma=PULL_SIGMA[instrument])]
+        sigma = PULL_SIGMA[instrument]
+        pulls += [(plan, pull) for pull in flown.pulls(truth, real, rng, speed=seen, sigma=sigma, lines=count)]
         if expected is not None:
             after = Prospects(bench.balances, learned).speed(plan)
             if after is not None:
@@ -123,8 +129,8 @@ def advised(bench: Bench, flown: ModuleType, seed: int, instrument: Instrument) 
             break
         if any(step.lever == "crow" for step in change.steps):
             off = flown.GAUGE * rng.normal()
-        plan = change.plan
-        if flight == 1:
+        flown_before, plan = plan, change.plan
+        if flight == 1 and seed % 4 < 2:
             lines_next = next_flight(
                 ready,
                 plan,
@@ -142,6 +148,12 @@ def advised(bench: Bench, flown: ModuleType, seed: int, instrument: Instrument) 
         else:
             expected = None
     return Outcome(first=first, stayed=within, limited=limited, trail=tuple(trail), promised=tuple(promised)), rule
+
+
+def angle_of(plan: Plan) -> float:
+    """Crow of the larger wing, rad."""
+    assert plan.crow is not None
+    return plan.crow.angle
 
 
 def state(truth, plan: Plan, wanted: float) -> tuple[float, float]:  # type: ignore[no-untyped-def]

@@ -51,12 +51,14 @@ LineName = Literal["level", "45 down", "vertical down", "bench"]
 Kind = Literal["lines", "level passes", "rolls", "spin-down"]
 
 PULL_SIGMA: dict[Instrument, float] = {
-    "recorder": math.radians(2.5),
+    "recorder": math.radians(2.0),
     "video": math.radians(1.0),
-    "stopwatch": math.radians(2.5),
-    "sound": math.radians(2.5),
+    "stopwatch": math.radians(2.0),
+    "sound": math.radians(2.0),
 }
-"""One sigma of a bend as seen, rad/s: by video, or by eye (5 degrees over 50 m). Ours, no source."""
+"""One sigma of a bend as seen, rad/s: by video, or by eye (9 degrees over 100 m). Ours, no source."""
+LINES_FLOWN: dict[Instrument, int] = {"recorder": 2, "video": 2, "stopwatch": 4, "sound": 2}
+"""Lines of one flight: one timed by hand tells little, so there are more of them. Ours, no source."""
 ENOUGH = 0.97
 """Where the doubt of every target keeps more than this share of itself, another flight tells nothing. Ours."""
 _SLOPES: dict[LineName, float] = {
@@ -272,11 +274,12 @@ def _flights(
 
 
 def _lines(line: LineName, flight: Flight, instrument: Instrument, near: SteadySpeed, *, crow: bool) -> _Flight:
-    """Two lines, each with the pull that is seen on it."""
+    """A few lines, each with the pull that is seen on it."""
     speed = 0.8 * near.speed
     seconds = _LINE / near.speed
     lines: list[Evidence] = []
-    for k in range(2):
+    count = LINES_FLOWN[instrument]
+    for k in range(count):
         name = f"{line} {k}"
         if instrument == "stopwatch":
             lines.append(
@@ -312,8 +315,8 @@ def _lines(line: LineName, flight: Flight, instrument: Instrument, near: SteadyS
                     speed_sigma=0.12 * speed,
                 )
             )
-    pulls = tuple(Pull(name=f"pull {k}", flight=flight, rate=0.0, sigma=PULL_SIGMA[instrument]) for k in range(2))
-    return _Flight(bid=_bid("lines", line, instrument, 2, crow=crow), evidence=tuple(lines), pulls=pulls)
+    pulls = tuple(Pull(name=f"pull {k}", flight=flight, rate=0.0, sigma=PULL_SIGMA[instrument]) for k in range(count))
+    return _Flight(bid=_bid("lines", line, instrument, count, crow=crow), evidence=tuple(lines), pulls=pulls)
 
 
 def _passes(flight: Flight, instrument: Instrument, speed: float) -> _Flight:

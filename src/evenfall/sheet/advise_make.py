@@ -26,6 +26,7 @@ _TARGETS = {
     "45 down stick": "stick that holds the 45 down",
     "roll": "roll with crow out over stowed",
 }
+_COUNTS = {1: "One", 2: "Two", 3: "Three", 4: "Four"}
 _SEEN: dict[Instrument, str] = {
     "recorder": "with the recorder on board",
     "video": "filmed from the side",
@@ -251,7 +252,8 @@ def _bid(bid: Bid) -> str:
     if bid.kind == "rolls":
         return f"Two rolls on a vertical down with crow out, twice, {_SEEN[bid.instrument]}"
     line = "vertical lines down, stick closed" if bid.line == "vertical down" else "45 lines down"
-    return f"Two {line}, {crow}, {_SEEN[bid.instrument]}, elevator let go so that the pull shows"
+    count = _COUNTS.get(bid.count, str(bid.count))
+    return f"{count} {line}, {crow}, {_SEEN[bid.instrument]}, elevator let go so that the pull shows"
 
 
 def _bid_doubts(now: Doubts, after: Doubts) -> str:

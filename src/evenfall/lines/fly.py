@@ -169,7 +169,9 @@ class _March:
         omega, out, stick = np.maximum(y[1], 0.0), y[2], y[3]
         sine, upright = piece.upright(way)
         lift = self._asked(piece, ground, upright)
-        speed = ground if self.wind is None else self._air(piece, way, ground, y[6])[0]
+        speed = ground
+        if self.wind is not None:
+            speed, along, across = self._air(piece, way, ground, y[6])
         thrust, torque = self.unit.propeller.loads(speed, omega, self.density)
         if not self.plain:
             thrust, torque = corrected_loads(thrust, torque, driving=self.driving, braking=self.braking)
@@ -180,7 +182,6 @@ class _March:
         f = np.empty_like(y)
         f[7], f[8], f[9] = thrust, drag, 0.0
         if self.wind is not None:
-            _, along, across = self._air(piece, way, ground, y[6])
             f[9] = -across * (lift - (thrust - drag) * across) / np.maximum(1.0 - across**2, 0.1)
             f[7:9] *= along
         f[0] = (f[7] - f[8] + f[9]) / self.mass - G0 * sine

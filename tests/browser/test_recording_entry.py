@@ -201,6 +201,16 @@ def test_what_was_trimmed_is_there_again_after_a_reload(page: Page, site: Site, 
     expect(entry.get_by_role("button", name=re.compile("^Go on with"))).to_have_count(0)
 
 
+def test_what_is_under_the_hand_stays_when_the_folder_moves(page: Page, site: Site, tmp_path: Path) -> None:
+    entry = opened(page, site)
+    chosen(entry, descent(tmp_path / "a.csv"))
+    down(entry).get_by_role("checkbox").check()
+    text = site.plane.read_text(encoding="utf-8")
+    site.plane.write_text(text.replace('name = "Demo biplane', 'name = "Other biplane'), encoding="utf-8")
+    expect(page.get_by_role("region", name="Plane and plan").get_by_text("Other biplane").first).to_be_visible()
+    expect(down(entry).get_by_role("checkbox")).to_be_checked()
+
+
 def test_what_is_no_recording_is_refused_in_words(page: Page, site: Site, watch: Watch, tmp_path: Path) -> None:
     watch.expected.append("422")
     entry = opened(page, site)

@@ -65,7 +65,7 @@ def test_check_prints_what_was_read_and_guessed() -> None:
 
 def test_check_json_is_unrounded_and_complete() -> None:
     found = json.loads(run("check", str(demo_path("biplane_124")), "--json").stdout)
-    assert set(found) == {"file", "content_hash", "name", "facts", "spreads", "guesses", "notes"}
+    assert set(found) == {"file", "content_hash", "name", "facts", "spreads", "guesses", "classes", "notes"}
     assert found["facts"]["wing_area_m2"] == pytest.approx(0.40424, rel=1e-12)
     assert found["spreads"]["mass.all_up"] == {"value": 1.05, "spread": pytest.approx(0.005), "source": "stated"}
     assert {"key", "value", "spread", "why", "buys", "how"} == set(found["guesses"][0])

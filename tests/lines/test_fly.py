@@ -36,6 +36,7 @@ class Bare:
     cd_area: float = 0.0
     area: float = 0.4
     edge: float = 1.0
+    least: float = math.inf
 
     def drag(self, speed: Floats, lift: Floats, thrust: Floats, deployment: Floats, factors: Floats) -> Floats:
         return 0.6125 * self.cd_area * speed**2 + 1e-3 * lift**2 / speed**2 * (self.cd_area > 0)

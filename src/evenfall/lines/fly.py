@@ -290,7 +290,9 @@ class _March:
         speed = y[0] if self.wind is None else self._air(piece, way, y[0], y[6])[0]
         lift = self._asked(piece, y[0], piece.upright(way)[1])
         share = lift / (0.5 * self.density * self.forces.area * speed**2)
-        stalled = alive & ~stopped & (np.abs(share) > self.forces.most_lift(speed, y[2], lift >= 0))
+        stalled = np.zeros_like(stopped)
+        if np.abs(share).max() > self.forces.least:
+            stalled = alive & ~stopped & (np.abs(share) > self.forces.most_lift(speed, y[2], lift >= 0))
         return [(fault, which) for fault, which in ((Ended.STOPPED, stopped), (Ended.STALLED, stalled)) if which.any()]
 
     def _start(self, speed: float) -> Floats:

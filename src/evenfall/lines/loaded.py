@@ -49,6 +49,11 @@ class LoadedForces(Protocol):
         """Lift coefficient at the edge of the stall, upright and stowed, at the wanted speed."""
         ...
 
+    @property
+    def least(self) -> float:
+        """Lift coefficient, either way, that the wings carry at every speed and deployment."""
+        ...
+
     def drag(self, speed: Floats, lift: Floats, thrust: Floats, deployment: Floats, factors: Floats) -> Floats:
         """Drag, N, of every variant. `lift` and `thrust` in N; `factors` (n, 3) on the surfaces' drag with crow stowed,
         on what deployment adds to it, and on body and parts."""
@@ -81,6 +86,7 @@ class LoadedDrag:
     edge: float
     half_density: float
     disc: float
+    least: float = field(init=False)
     _flat: Floats = field(init=False, repr=False)
     _strides: NDArray[np.intp] = field(init=False, repr=False)
     _corners: NDArray[np.intp] = field(init=False, repr=False)
@@ -93,6 +99,7 @@ class LoadedDrag:
         shape = self.areas.shape
         strides = np.array([shape[1] * shape[2] * shape[3], shape[2] * shape[3], shape[3], 1])
         corners = np.stack(np.meshgrid(*[[0, 1]] * 4, indexing="ij"), axis=-1).reshape(16, 4)
+        object.__setattr__(self, "least", float(self.limits.min()))
         object.__setattr__(self, "_flat", np.ascontiguousarray(self.areas.reshape(-1, 3)))
         object.__setattr__(self, "_strides", strides)
         object.__setattr__(self, "_corners", np.minimum(corners, np.array(shape[:4]) - 1) @ strides)

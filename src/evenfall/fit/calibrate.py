@@ -29,8 +29,9 @@ OUTLIER = 3.0
 """Sigma from which a piece of evidence is named as an outlier."""
 ALIKE = 0.8
 """Correlation from which two corrections count as not told apart."""
-_STEPS = 12
-_SETTLED = 1e-3
+_STEPS = 16
+_SETTLED = 0.02
+"""Last move over the doubt of each ln factor from which the fit has come to rest."""
 _LONGEST = 0.4
 """Largest change of a ln factor in one step."""
 
@@ -103,6 +104,7 @@ def calibrate(ground: Ground, evidence: Sequence[Evidence], *, before: Learned |
     weights = np.ones(len(evidence))
     white: list[_White] = []
     settled = False
+    before_that, share = np.zeros(len(x)), 1.0
     for _ in range(_STEPS):
         expected = expectations(ground, evidence, start.names, x, starts)
         white = [_whitened(item) for item in expected]
@@ -113,13 +115,17 @@ def calibrate(ground: Ground, evidence: Sequence[Evidence], *, before: Learned |
             hessian += weight * item.jacobian.T @ item.jacobian
             gradient += weight * item.jacobian.T @ item.residual
         step: Floats = np.asarray(np.linalg.solve(hessian, gradient), float)
-        longest = float(np.abs(step).max())
-        x = x + step * min(1.0, _LONGEST / max(longest, 1e-12))
+        if step @ hessian @ before_that < -0.5 * float(before_that @ hessian @ before_that):
+            # Swinging across a kink, such as one shaft speed for another: go half as far.
+            share *= 0.5
+        before_that = step
+        step = step * min(share, _LONGEST / max(float(np.abs(step).max()), 1e-12))
+        x = x + step
         starts = np.array([_start(piece, item, step) for piece, item in zip(evidence, expected, strict=True)])
-        if longest < _SETTLED:
+        covariance = np.linalg.inv(hessian)
+        if np.all(np.abs(step) < _SETTLED * np.sqrt(np.diag(covariance))):
             settled = True
             break
-    covariance = np.linalg.inv(hessian)
     learned = Learned(names=start.names, mean=x, covariance=0.5 * (covariance + covariance.T))
     return Calibration(
         learned=learned,

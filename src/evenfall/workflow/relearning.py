@@ -12,8 +12,9 @@ from evenfall.errors import EvenfallError
 from evenfall.fit.calibrate import calibrate
 from evenfall.fit.forgotten import forgot
 from evenfall.fit.ground import Ground
-from evenfall.fit.learned import Learned
+from evenfall.fit.learned import Learned, crow_set_anew
 from evenfall.fit.left_out import others_expect
+from evenfall.lines.spread import CROW_SETTING
 from evenfall.plane.files import PlaneFile, parse_plane
 from evenfall.radio.plan import Plan, present_plan
 from evenfall.radio.planfile import parse_plan
@@ -91,7 +92,7 @@ def learn_from_log(
         last = [row for row in flights if final and row.plane == file.content_hash and _is(texts, row, file, plan)]
         for keys, group in _groups([row for row in flights if row not in last]):
             try:
-                taught = _taught(book, group, keys, texts, grounds, learned, progress=progress)
+                taught = _taught(book, group, keys, texts, grounds, learned, earlier, progress=progress)
             except EvenfallError as error:
                 notes.append(f"{group[0].date[:10]}: {len(group)} not learned from: {error}")
                 continue
@@ -111,7 +112,7 @@ def learn_from_log(
         plan,
         records,
         folder=originals_folder(book),
-        before=learned,
+        before=_set_anew(learned, earlier, plan),
         earlier=earlier,
         untaught=untaught,
         advise=advise,
@@ -206,6 +207,7 @@ def _taught(
     texts: Mapping[str, str],
     grounds: dict[str, Ready],
     before: Learned | None,
+    earlier: Sequence[Earlier],
     *,
     progress: Progress,
 ) -> Earlier:
@@ -221,6 +223,14 @@ def _taught(
     gathered = usable(ground, gathered)
     if not gathered.evidence:
         return Earlier(plan=plan, records=records, gathered=gathered, calibration=None, expected=())
-    done = calibrate(ground, gathered.evidence, before=before)
+    done = calibrate(ground, gathered.evidence, before=_set_anew(before, earlier, plan))
     expected = others_expect(ground, gathered.evidence, done)
     return Earlier(plan=plan, records=records, gathered=gathered, calibration=done, expected=expected)
+
+
+def _set_anew(learned: Learned | None, earlier: Sequence[Earlier], plan: Plan) -> Learned | None:
+    """What earlier flights have taught once crow has been set from the last of their plans to this one."""
+    last = next((one.plan for one in reversed(earlier) if one.calibration is not None), None)
+    if learned is None or last is None or last.crow is None or plan.crow is None:
+        return learned
+    return crow_set_anew(learned, last.crow.angle, plan.crow.angle, setting=CROW_SETTING)

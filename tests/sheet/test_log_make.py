@@ -64,7 +64,7 @@ def test_ends_as_trimmed_and_ends_that_hold_nothing(tmp_path: Path) -> None:
 
 def test_columns_as_the_pilot_names_them(tmp_path: Path) -> None:
     path = flight(tmp_path / "a.csv", header="t (s);x;y;who;throttle (%)")
-    assert any("height are not in the record" in note for note in page_of(path).notes)
+    assert any("the height is not in the record" in note for note in page_of(path).notes)
     page = page_of(path, who="height ft")
     assert "height ft" in page.choices
     assert (page.columns[3].holds, page.columns[3].unit) == ("height", "ft")
@@ -83,6 +83,16 @@ def test_columns_that_tell_nothing_yet_are_shown_to_choose(tmp_path: Path) -> No
     assert page_of(path, b="time iso").lines == (), "no time stamps are in that column: said, and it can be changed"
     with pytest.raises(InputError, match="no such column"):
         page_of(path, z="time s")
+
+
+def test_heights_alone_tell_of_vertical_lines(tmp_path: Path) -> None:
+    path = flight(tmp_path / "a.csv", header="t (s);a;b;height (m);throttle (%)")
+    page = page_of(path)
+    assert [line.line for line in page.lines] == ["vertical down", "vertical up"]
+    assert all("say which line it was" in line.doubts[0] for line in page.lines)
+    (again,) = page_of(path, cuts=((6.0, 9.0),)).lines
+    assert again.length_m == pytest.approx(3 * SPEED, rel=0.05)
+    assert again.slope_sigma_deg == pytest.approx(30)
 
 
 def test_a_long_recording_is_thinned_but_keeps_its_heights(tmp_path: Path) -> None:

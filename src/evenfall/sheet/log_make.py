@@ -93,13 +93,10 @@ def _layout(delimiter: str, comma: bool) -> str:
 
 
 def _no_lines(track: Track) -> str:
-    missing = [
-        name for name, values in (("position", track.x), ("height", track.height)) if not np.isfinite(values).any()
-    ]
-    if missing:
-        return (
-            f"no lines can be found: {' and '.join(missing)} are not in the record; choose the columns that hold them"
-        )
+    if not np.isfinite(track.height).any():
+        return "no lines can be found: the height is not in the record; choose the column that holds it"
+    if not np.isfinite(track.x).any():
+        return "only heights were recorded and none changes fast for 1.5 s; give start and end of a line by hand"
     return "no straight line of 1.5 s or more was found; give its start and end by hand"
 
 

@@ -29,13 +29,15 @@ from evenfall.logs.sound import (
 )
 from evenfall.logs.sound import Track as Note
 from evenfall.logs.spin_down import SpinDown, fit_track
-from evenfall.logs.track import nothing
+from evenfall.logs.track import Track, nothing
 from evenfall.logs.wav import LONGEST, Recording, read_header, read_wav
 
 LADDER = {"vertical down": -90.0, "45 down": -45.0, "level": 0.0, "45 up": 45.0, "vertical up": 90.0}
 """Lines of the ladder and their slopes, degrees."""
 LADDER_OFF = math.radians(12)
 """A path further off than this is no line of the ladder. Ours, no source."""
+HEIGHTS_SIGMA = math.radians(30)
+"""One sigma of a slope of which only the height was recorded. Ours, no source."""
 INERTIA_SIGMA = 0.05
 """Share, of a disc's inertia worked out from its mass and radius. Common practice, no source."""
 
@@ -71,7 +73,20 @@ def show_log(
     except InputError as error:
         return _unread(path, name, columns or {}, error)
     say("finding lines")
-    return LogAnswer(name=name, opened=opened, lines=cut.lines(opened.track), wind=cut.wind(opened.track))
+    track, known = _for_lines(opened.track)
+    lines = tuple(known(line) for line in cut.lines(track))
+    return LogAnswer(name=name, opened=opened, lines=lines, wind=cut.wind(opened.track))
+
+
+def _for_lines(track: Track) -> tuple[Track, Callable[[cut.Candidate], cut.Candidate]]:
+    """The track to find lines in, and what to say of each: where only heights were recorded, all go straight up or
+    down."""
+    there = np.isfinite(track.height)
+    if np.isfinite(track.x).any() or not there.any():
+        return track, lambda line: line
+    flat = np.where(there, 0.0, np.nan)
+    doubts = ("only heights were recorded: say which line it was; length and speed here are those of a vertical",)
+    return replace(track, x=flat, y=flat), lambda line: replace(line, slope_sigma=HEIGHTS_SIGMA, doubts=doubts)
 
 
 def _unread(path: Path, name: str, columns: Mapping[str, str], why: InputError) -> LogAnswer:
@@ -91,9 +106,10 @@ def _unread(path: Path, name: str, columns: Mapping[str, str], why: InputError) 
 def cut_anew(answer: LogAnswer, cuts: Sequence[tuple[float, float]]) -> LogAnswer:
     """The same recording with exactly the lines from and to the given times, s, instead of those found."""
     found, refused = [], []
+    track, known = _for_lines(answer.opened.track)
     for start, end in cuts:
         try:
-            found.append(cut.between(answer.opened.track, start, end))
+            found.append(known(cut.between(track, start, end)))
         except InputError as error:
             refused.append(str(error))
     return replace(answer, lines=tuple(found), refused=tuple(refused))

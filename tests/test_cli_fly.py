@@ -54,10 +54,11 @@ def test_a_programme_is_flown_in_text_and_json(files: tuple[str, str]) -> None:
     assert len(page["figures"][0]["parts"]) == 3
 
 
-def test_two_plans_side_by_side(files: tuple[str, str]) -> None:
-    found = run(PLANE, *files, "--against", files[0])
+def test_two_flights_side_by_side(files: tuple[str, str]) -> None:
+    found = run(PLANE, *files, "--against", files[0], "--with", "mass.all_up_g=1200")
     assert found.returncode == 0, found.stderr
-    assert "flown twice" in found.stdout
+    for words in ("flown twice", "a.plan.toml with mass.all_up_g=1200", "Unevenness"):
+        assert words in found.stdout
 
 
 def test_wrong_input_is_said_plainly(files: tuple[str, str], tmp_path: Path) -> None:

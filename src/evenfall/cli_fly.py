@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
@@ -26,6 +27,12 @@ def fly(
     against: Annotated[
         Path | None,
         typer.Option("--against", metavar="PLAN", help="Another plan to fly the same with, for comparison."),
+    ] = None,
+    changes: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--with", metavar="KEY=VALUE", help="Fly it with a key of PLANE changed too, e.g. propeller.pitch_in=6."
+        ),
     ] = None,
     parts: Annotated[bool, typer.Option("--parts", help="Also every part of every figure.")] = False,
     charge: Annotated[
@@ -52,21 +59,32 @@ def fly(
 ) -> None:
     """A whole programme flown: how even the speed is figure by figure and why not, box, energy, load."""
     from evenfall import cli
+    from evenfall.plane.files import PlaneFile, parse_plane
+    from evenfall.plane.plane_edit import edited_text, edits_of
     from evenfall.sheet.fly_make import fly_compare_page, fly_page
     from evenfall.sheet.fly_text import fly_compare_parts, fly_parts
     from evenfall.sheet.wind_words import wind_words
     from evenfall.wind import WindDay
     from evenfall.workflow.flying import compare, day_of
     from evenfall.workflow.flying import fly as flown_with
+    from evenfall.workflow.ready import Ready
 
+    edits = edits_of(changes or [])
     air = cli._air(elevation, temperature, pressure)
     day = WindDay(speed=wind, towards=math.radians(towards))
     with cli._progress(quiet=json) as say:
         blowing = day_of(day, plane, seed=seed)
         first = flown_with(plane, plan, sequence, air=air, wind=blowing, charge_left=charge / 100, progress=say)
-        if against is not None:
-            second = flown_with(first.ready, against, sequence, wind=blowing, charge_left=charge / 100, progress=say)
-    if against is not None:
+        if against is not None or edits:
+            other: Ready | PlaneFile = first.ready
+            if edits:
+                other = parse_plane(edited_text(first.ready.file.text, edits), path=str(plane))
+            second = flown_with(
+                other, against or plan, sequence, air=air, wind=blowing, charge_left=charge / 100, progress=say
+            )
+            name = " with ".join([second.plan_name, ", ".join(changes or [])] if changes else [second.plan_name])
+            second = replace(second, plan_name=name)
+    if against is not None or edits:
         both = fly_compare_page(compare(first, second), winds=(wind_words(day), wind_words(day)))
         cli._show(both, fly_compare_parts(both, units.value), json=json)
         return

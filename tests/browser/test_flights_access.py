@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 pytestmark = pytest.mark.browser
 WIDE, PHONE = (1440, 900), (390, 844)
 SEEN = "localStorage.setItem('evenfall.shown', 'yes')"
-SLOW_MS = 90_000
+SLOW_MS = 180_000
 TARGET_PX = 44
 
 Opened = Callable[..., "Page"]

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from .conftest import Site, Watch
 
 pytestmark = pytest.mark.browser
-SLOW_MS = 90_000
+SLOW_MS = 180_000
 PHONE = {"width": 390, "height": 844}
 
 

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import base64
 import math
+import random
 import wave
 from pathlib import Path
 
 import numpy as np
 import pytest
 
-from evenfall.errors import FileFaults, InputError
+from evenfall.errors import EvenfallError, FileFaults, InputError
 from evenfall.sheet.flight_form import ClickedPart
 from evenfall.sheet.log_make import PICTURE, POINTS, clicked_page, log_page, sound_page
 from evenfall.sheet.log_page import LogPage, SoundPage
@@ -196,3 +197,45 @@ def test_what_is_missing_is_said() -> None:
         show_clicked(clicked(horizon_y_px=None).entry())
     with pytest.raises(FileFaults, match="clicks"):
         show_clicked(clicked(clicks=[]).entry())
+
+
+# --- spoiled files
+
+
+def spoiled(body: bytes, rng: random.Random) -> bytes:
+    """A file with bytes changed, cut out and put in twice."""
+    made = bytearray(body)
+    for _ in range(rng.choice((1, 3, 20, 200))):
+        at, what = rng.randrange(max(len(made), 1)), rng.random()
+        if what < 0.4 and made:
+            made[at] = rng.randrange(256)
+        elif what < 0.7:
+            del made[at : at + rng.randrange(1, 300)]
+        else:
+            begin = rng.randrange(max(len(made), 1))
+            made[at:at] = made[begin : begin + rng.randrange(200)]
+    return bytes(made)
+
+
+def test_spoiled_files_become_pages_or_reasons(tmp_path: Path) -> None:
+    rng = random.Random(11)
+    table = flight(tmp_path / "a.csv").read_bytes()
+    sound = wav(tmp_path / "a.wav", np.arange(2 * RATE) / RATE * 500, marks=2).read_bytes()
+    path, refused = tmp_path / "spoiled", 0
+    for number in range(48):
+        path.write_bytes(spoiled(sound if number % 6 == 0 else table, rng))
+        try:
+            if number % 6 == 0:
+                text = sound_page(show_sound(path, name="x", what="pass", blades=2), file="x").model_dump_json()
+            else:
+                answer = show_log(path, name="x")
+                cuts = [(rng.uniform(-5, 30), rng.uniform(-5, 30)), (0.0, 1e12), (1.0, 1.0)]
+                text = log_page(cut_anew(answer, cuts), file="x").model_dump_json()
+                assert log_page(answer, file="x").time_s or answer.refused
+        except EvenfallError as error:
+            refused += 1
+            assert str(error)
+        else:
+            assert "NaN" not in text
+            assert "Infinity" not in text
+    assert 0 < refused < 40

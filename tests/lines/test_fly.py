@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from typing import Literal
 
 import numpy as np
 import pytest
@@ -263,3 +264,38 @@ def test_a_steady_headwind_takes_its_speed_from_the_ground(predicted: Predicted,
     level = programme(Line(slope=0.0, length=400.0))
     calm, blown = (flown(predicted, loaded, level, pilot=held_stick(0.6), wind=one) for one in (None, wind))
     assert blown.row("speed")[-1, 0] == pytest.approx(calm.row("speed")[-1, 0] - 5.0, abs=0.02)
+
+
+def any_programme(rng: np.random.Generator) -> Path:
+    """Lines, part loops, rolls, snaps, stall turns and spins in any order, at any attitude, closing or not."""
+    parts: list[Part] = []
+    for _ in range(int(rng.integers(6, 12))):
+        kind = int(rng.integers(0, 8))
+        if kind == 6:
+            parts.append(StallTurn(way=int(rng.choice([-1, 1]))))
+        elif kind == 7:
+            parts.append(Spin(turns=float(rng.uniform(0.5, 2.0))))
+        elif kind >= 3:
+            towards: Literal["canopy", "belly"] = "canopy" if rng.random() < 0.6 else "belly"
+            angle = float(rng.uniform(0.3, 4.0))
+            parts.append(Loop(radius=float(rng.uniform(15.0, 40.0)), angle=angle, towards=towards))
+        else:
+            turn = float(rng.choice([-2.0, -1.0, 0.5, 1.0])) * math.pi
+            roll = Roll(angle=turn, points=int(rng.integers(1, 4)), snap=bool(rng.random() < 0.3))
+            parts.append(Line(slope=0.0, length=float(rng.uniform(25.0, 90.0)), rolls=(roll,)))
+    return programme(*parts, height=200.0)
+
+
+@pytest.mark.property
+@pytest.mark.parametrize("seed", range(8))
+def test_works_add_up_on_any_sequence(predicted: Predicted, loaded: LoadedDrag, seed: int) -> None:
+    path = any_programme(np.random.default_rng(seed))
+    done = flown(predicted, loaded, path, charge_left=1.0, speed=24.0)
+    assert np.isfinite(done.state).all()
+    off, total = books(done, predicted.ready.unit.plane.mass.all_up)
+    assert abs(off[0]) < 1e-3 * total[0]
+    shaft = np.diff(done.row("motor") - done.row("propeller"), axis=0).sum()
+    turning = 0.5 * shaft_inertia(predicted.ready.unit.plane) * np.diff(done.row("omega")[[0, -1]] ** 2, axis=0)
+    moved = np.abs(np.diff(done.row("motor"), axis=0)).sum() + np.abs(np.diff(done.row("propeller"), axis=0)).sum()
+    whole = off[0] + turning[0, 0] - shaft
+    assert abs(whole) < 1e-3 * (total[0] + moved)

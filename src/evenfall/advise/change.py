@@ -64,6 +64,7 @@ class Step:
         before, after: rad for crow and split (of the wing named), share of the larger aileron angle for the elevator,
             stick for the deployment point, share of the throw for the roll boost, name for the motor brake.
         steps: how many of the pilot's steps, signed; 0 for a level.
+        two_speeds: see `evenfall.advise.levers.Option`.
     """
 
     lever: Lever
@@ -71,6 +72,7 @@ class Step:
     after: float | str
     steps: int
     wing: str = ""
+    two_speeds: float = 0.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -293,7 +295,14 @@ def _chance(now: _Off, after: _Off) -> float:
 
 
 def _step(option: Option) -> Step:
-    return Step(lever=option.lever, before=option.before, after=option.after, steps=option.steps, wing=option.wing)
+    return Step(
+        lever=option.lever,
+        before=option.before,
+        after=option.after,
+        steps=option.steps,
+        wing=option.wing,
+        two_speeds=option.two_speeds,
+    )
 
 
 # --- what it does ----------------------------------------------------------------------------------------------------

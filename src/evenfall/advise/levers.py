@@ -7,10 +7,14 @@ from collections.abc import Collection
 from dataclasses import dataclass, replace
 from typing import Literal
 
+import numpy as np
+
 from evenfall.advise.limits import CROW_STEP, Ceiling
 from evenfall.advise.outlook import Outlook, Prospects, sized
 from evenfall.numeric import Status
 from evenfall.radio.plan import Crow, MotorChoice, Plan
+from evenfall.tune.candidates import fold_probability
+from evenfall.tune.targets import Targets
 
 Lever = Literal["crow", "elevator share", "split", "deployment point", "motor brake", "roll boost"]
 Aim = Literal["down speed", "bend", "45 down stick", "roll"]
@@ -25,6 +29,8 @@ MOST_SHARE = 0.5
 """Largest elevator share that counts as a cure. Ours, no source."""
 MOST_SPLIT = 0.15
 """Largest split that counts as a trim, as in `evenfall.lines.straight`."""
+_SPAN = 7
+"""Speeds tried for two propeller speeds."""
 _ROOM = 0.05
 """Stick kept between deployment point and level stick."""
 
@@ -37,6 +43,7 @@ class Option:
         aim: the target it is moved for. plan: with the move in; None where the lever cannot move.
         before, after, steps, wing: see `evenfall.advise.change.Step`.
         blocked: the ceiling of crow stopped it short.
+        two_speeds: chance that the new motor-brake level has two propeller speeds somewhere about the wanted speed.
     """
 
     lever: Lever
@@ -47,6 +54,7 @@ class Option:
     steps: int
     wing: str = ""
     blocked: bool = False
+    two_speeds: float = 0.0
 
 
 def options(prospects: Prospects, now: Outlook, top: Ceiling, off_target: Collection[Aim]) -> tuple[Option, ...]:
@@ -109,12 +117,18 @@ def _crow(prospects: Prospects, now: Outlook, top: Ceiling) -> Option:
 
 
 def _levels(prospects: Prospects, now: Outlook) -> list[Option]:
-    """The other motor-brake level that brings the down speed nearest, the crow as it is."""
+    """The other motor-brake level that brings the down speed nearest, the crow as it is.
+
+    Levels that may hold the propeller at two speeds more likely than a tuned plan may are left out.
+    """
     plan, wanted = now.plan, prospects.ready.wanted
     own = plan.motor.level
     tried: list[tuple[float, str, Plan]] = []
     for level in prospects.ready.file.plane.controller.levels:
         if level.name == own:
+            continue
+        unit, _ = prospects.unit(level.name)
+        if fold_probability(unit, level, np.array([wanted]))[0] > Targets().fold_probability:
             continue
         motor = MotorChoice(level=level.name, percent=level.percent, throttle_curve=plan.motor.throttle_curve)
         changed = replace(plan, motor=motor)
@@ -124,7 +138,14 @@ def _levels(prospects: Prospects, now: Outlook) -> list[Option]:
     if not tried:
         return []
     _, name, changed = min(tried, key=lambda item: item[0])
-    return [Option(lever="motor brake", aim="down speed", plan=changed, before=own, after=name, steps=0)]
+    unit, _ = prospects.unit(name)
+    low, high = Targets().speed_span
+    chance = fold_probability(
+        unit, prospects.ready.file.plane.controller.level(name), wanted * np.linspace(low, high, _SPAN)
+    )[1]
+    return [
+        Option(lever="motor brake", aim="down speed", plan=changed, before=own, after=name, steps=0, two_speeds=chance)
+    ]
 
 
 # --- straightness ----------------------------------------------------------------------------------------------------

@@ -9,6 +9,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, Literal
 
@@ -177,6 +178,18 @@ def test_a_file_that_is_not_there_is_said_and_nothing_entered(app: App) -> None:
     with pytest.raises(InputError, match=r"nowhere\.csv: not here any more"):
         app.do("flight.save", form={**FORM, "recorded": [{"file": "nowhere.csv"}]})
     assert app.book.flights() == ()
+
+
+def test_a_flight_keeps_its_own_file_of_two_of_one_name(app: App) -> None:
+    app.do("flight.save", token="flight-0001", form=FORM)
+    row = app.book.flight("flight-0001")
+    keys = [app.book.keep_original("log.csv", CSV + bytes([48 + number])).hash for number in range(2)]
+    for number, key in enumerate(keys):
+        app.book.save_flight(replace(row, token=f"entered-{number}", name=f"f{number}", originals=(key,)))
+    form = {**FORM, "recorded": [{"file": "log.csv"}]}
+    for number, key in enumerate(keys):
+        app.do("flight.save", flight=f"entered-{number}", base=1, form=form)
+        assert app.book.flight(f"entered-{number}").originals == (key,)
 
 
 def test_a_crash_between_keeping_the_file_and_entering_the_flight(app: App, monkeypatch: pytest.MonkeyPatch) -> None:

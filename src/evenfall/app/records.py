@@ -116,10 +116,10 @@ class Records:
         plan_text = None if action.plan is None else self._workspace.plan_text(action.plan)[0]
         with self._lock:
             book = self.book
-            originals, arrived = self._kept_originals(action.form)
+            before = None if action.flight is None else book.flight(flight)
+            originals, arrived = self._kept_originals(action.form, () if before is None else before.originals)
             plane_key = book.keep_text("plane", plane.plane.name, text)
             plan_key = None if plan_text is None else book.keep_text("plan", action.plan or "", plan_text)
-            before = None if action.flight is None else book.flight(flight)
             if before is not None and action.base == before.revision - 1 and before.document == _text(record):
                 return _saved(before)
             row = replace(
@@ -147,11 +147,11 @@ class Records:
         names = (bare if number == 1 else f"{bare} ({number})" for number in range(1, len(taken) + 2))
         return next(name for name in names if name not in taken)
 
-    def _kept_originals(self, form: FlightForm) -> tuple[tuple[str, ...], list[Path]]:
-        """Hashes of the files a form names, kept now, and those that wait no longer."""
+    def _kept_originals(self, form: FlightForm, own: tuple[str, ...]) -> tuple[tuple[str, ...], list[Path]]:
+        """Hashes of the files a form names, kept now, and those that wait no longer; `own` are the flight's before."""
         names = list(dict.fromkeys([*(part.file for part in form.recorded), *(part.file for part in form.sound)]))
         missing, hashes, arrived = [], [], []
-        kept = {original.name: original for original in self.book.originals()}
+        kept = {item.name: item for item in sorted(self.book.originals(), key=lambda item: item.hash in own)}
         for name in names:
             waiting = self._incoming.named(name)
             if waiting is not None:

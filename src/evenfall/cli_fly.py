@@ -68,6 +68,7 @@ def fly(
     from evenfall.workflow.flying import compare, day_of
     from evenfall.workflow.flying import fly as flown_with
     from evenfall.workflow.ready import Ready
+    from evenfall.workflow.spinning import spin_of
 
     edits = edits_of(changes or [])
     air = cli._air(elevation, temperature, pressure)
@@ -88,5 +89,5 @@ def fly(
         both = fly_compare_page(compare(first, second), winds=(wind_words(day), wind_words(day)))
         cli._show(both, fly_compare_parts(both, units.value), json=json)
         return
-    page = fly_page(first, wind=wind_words(day))
+    page = fly_page(first, wind=wind_words(day), spin=spin_of(first))
     cli._show(page, fly_parts(page, units.value, every_part=parts), json=json)

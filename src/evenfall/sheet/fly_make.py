@@ -23,7 +23,9 @@ from evenfall.sheet.fly_page import (
 from evenfall.sheet.fly_words import estimated_words, part_words
 from evenfall.sheet.make import spreading
 from evenfall.sheet.pages import Spreading
+from evenfall.sheet.spin_page import spin_page
 from evenfall.workflow.flying import Flown, FlownTwice
+from evenfall.workflow.spinning import SpinSnap
 
 Floats = NDArray[np.float64]
 
@@ -39,8 +41,8 @@ HARD = 0.5
 """Share of a servo's stall torque above which it is spoken of."""
 
 
-def fly_page(flown: Flown, *, wind: str = "calm") -> FlyPage:
-    """The page of a flight; `wind` in words."""
+def fly_page(flown: Flown, *, wind: str = "calm", spin: SpinSnap | None = None) -> FlyPage:
+    """The page of a flight; `wind` in words, `spin` where the programme has a spin or snap."""
     report, box, spread = flown.report, flown.sequence.box, flown.spread
     return FlyPage(
         plane=flown.ready.file.plane.name,
@@ -51,6 +53,7 @@ def fly_page(flown: Flown, *, wind: str = "calm") -> FlyPage:
         wanted_speed_m_s=flown.ready.wanted,
         density_kg_m3=flown.ready.air.density,
         wind=wind,
+        spin=None if spin is None else spin_page(spin),
         ended=report.ended.value,
         ended_words=report.ended.text,
         unevenness_percent=_spreading(report.unevenness, None if spread is None else spread.unevenness, 100.0),
@@ -276,6 +279,12 @@ def fly_compare_page(both: FlownTwice, *, winds: tuple[str, str] = ("calm", "cal
         ),
         words=tuple(_differences(first, second)),
     )
+
+
+def fly_against_page(both: FlownTwice, *, wind: str = "calm") -> FlyPage:
+    """The page of the first flight, the second in it."""
+    first, second = fly_page(both.first, wind=wind), fly_page(both.second, wind=wind)
+    return first.model_copy(update={"against": second, "differs": tuple(_differences(first, second))})
 
 
 def _differences(first: FlyPage, second: FlyPage) -> list[str]:

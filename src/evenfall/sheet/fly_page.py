@@ -5,6 +5,7 @@ from __future__ import annotations
 from pydantic import Field
 
 from evenfall.sheet.pages import Page, Spreading
+from evenfall.sheet.spin_page import SpinPage
 
 
 class FlyPartPage(Page):
@@ -137,7 +138,10 @@ class FlyPage(Page):
     findings: tuple[str, ...] = Field(description="What of the programme costs marks though it can be flown.")
     words: tuple[str, ...] = Field(description="What to watch, in sentences.")
     limits: tuple[str, ...] = Field(description="What this answer leaves out.")
+    spin: SpinPage | None = Field(default=None, description="Spin and snap, where the programme has any: estimates.")
     track: FlyTrack = Field(description="The flight in time.")
+    against: FlyPage | None = Field(default=None, description="The second flight; null where none is asked.")
+    differs: tuple[str, ...] = Field(default=(), description="What differs in the second flight, in sentences.")
 
 
 class FlyDiffRow(Page):

@@ -26,6 +26,8 @@ def fly_parts(page: FlyPage, system: System, *, every_part: bool = False) -> lis
     parts += [f"{short}: {words}" for short, words in _causes(page).items()]
     parts += ["", *_whole(page, system)]
     parts += [f"! {words}" for words in (*page.words, *page.findings)]
+    if page.spin is not None:
+        parts += ["", *page.spin.words, page.spin.estimate]
     parts += [f"Not in this answer: {limit}." for limit in page.limits]
     return parts
 

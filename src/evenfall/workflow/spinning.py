@@ -8,11 +8,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from evenfall.lines.entry import march, stable_step
+from evenfall.lines.sequence import Line, Spin
 from evenfall.lines.shaft import free_shaft
 from evenfall.lines.spin import SnapAnswer, SpinAnswer, pro_spin, snap_roll, steady_spin
 from evenfall.lines.survey import SERVO_LAG, Tables, plan_tables, shaft_at
 from evenfall.lines.throws import linkage_retention
 from evenfall.radio.plan import Plan
+from evenfall.workflow.flying import Flown
 from evenfall.workflow.ready import Ready
 
 DOWN = "vertical down"
@@ -98,3 +100,12 @@ def _exit(ready: Ready, plan: Plan, tables: Tables, *, start: float, crow: bool)
         height=None if first is None else float(gone.height[first, 0]),
         end=float(gone.speed[-1, 0]),
     )
+
+
+def spin_of(flown: Flown) -> SpinSnap | None:
+    """Spin and snap of a flown programme; None where it has neither."""
+    parts = [part for figure in flown.sequence.figures for part in figure.parts]
+    snaps = any(roll.snap for part in parts if isinstance(part, Line) for roll in part.rolls)
+    if not snaps and not any(isinstance(part, Spin) for part in parts):
+        return None
+    return spin_snap(flown.ready, flown.plan, flown.plan_name)

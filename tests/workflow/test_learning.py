@@ -21,7 +21,8 @@ from evenfall.fit.ground import Ground
 from evenfall.lines.survey import tables_for
 from evenfall.logs.evidence import Evidence, Flight, SteadySpeed, TimedLine, TracedLine
 from evenfall.logs.evidence_file import load_flight, read_flight
-from evenfall.workflow import TuneAnswer
+from evenfall.radio.plan import MotorChoice, present_plan
+from evenfall.workflow import Ready, TuneAnswer
 from evenfall.workflow.closed_lines import closed_lines
 from evenfall.workflow.gathering import evidence_of
 from evenfall.workflow.learning import LearnAnswer, learn, taught_ready
@@ -161,6 +162,41 @@ def test_files_that_are_no_flight_are_explained(sunday: tuple[LearnAnswer, float
     ):
         with pytest.raises(error, match=words):
             learn(before.ready, before.plan, [tmp_path / name], untaught=before.untaught)
+
+
+CONTRADICTING = """format = 1
+[[timed]]
+seconds = 5
+length_m = 100
+[[timed]]
+crow = false
+seconds = 4.4
+length_m = 100
+[[rolls]]
+rolls = 2
+seconds = 2.5
+[[held]]
+line = "45 down"
+stick_percent = 12
+[[steady]]
+stick_percent = 55
+speed_m_s = 21
+[[shaft]]
+shaft_rpm = 4000
+"""
+
+
+@pytest.mark.parametrize(("level", "percent"), [("25", 25.0), ("75", 75.0)])
+def test_pieces_that_contradict_each_other_come_to_rest(
+    ready: Callable[[str], Ready], level: str, percent: float
+) -> None:
+    """A shaft speed that lies between two states makes the fit swing; slow weights make it creep."""
+    made = ready("biplane_124")
+    plan = replace(present_plan(made.file.plane), motor=MotorChoice(level=level, percent=percent))
+    ground = Ground(frame=made.frame, unit=made.unit, plan=plan, wanted=made.wanted)
+    found = calibrate(ground, evidence_of(read_flight(CONTRADICTING, path="x"), made, plan).evidence)
+    assert found.settled
+    assert all(check.weight > 0 for check in found.checks)
 
 
 @pytest.mark.long

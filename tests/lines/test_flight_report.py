@@ -15,6 +15,7 @@ from evenfall.lines.flown_path import Ended
 from evenfall.lines.loaded import LoadedDrag
 from evenfall.lines.sequence import Figure, Line, Loop, Part, Roll, Sequence, Spin, StallTurn
 from evenfall.plane.starter import programme_path
+from evenfall.sheet.fly_make import fly_page
 from evenfall.workflow import TuneAnswer
 from evenfall.workflow.flying import Flown, compare, fly
 
@@ -113,6 +114,26 @@ def test_spreads_have_causes_and_grow_where_the_crow_works(flown: Flown) -> None
     assert 0.02 < flown.spread.charge.spread / flown.spread.charge.value < 0.3
     assert flown.spread.unevenness is not None
     assert flown.spread.unevenness.value == pytest.approx(flown.report.unevenness, rel=0.05)
+
+
+def test_a_doubt_that_ends_the_flight_is_named(answer: TuneAnswer, loaded: LoadedDrag) -> None:
+    """A loop so tight that the plane just carries it: a little heavier it does not."""
+    assert answer.predicted is not None
+    ready = answer.predicted.ready
+
+    def tight(radius: float) -> Sequence:
+        return sequence(Line(slope=0.0, length=15.0), Loop(radius=radius, angle=1.0))
+
+    stalls, flies = 3.0, 9.0
+    while flies / stalls > 1.0005:
+        middle = 0.5 * (stalls + flies)
+        tried = fly(ready, answer.plan, tight(middle), forces=loaded, spread=False)
+        stalls, flies = (stalls, middle) if tried.report.ended is Ended.FLOWN else (middle, flies)
+    done = fly(ready, answer.plan, tight(flies), forces=loaded)
+    assert done.spread is not None
+    assert done.spread.lost
+    assert {ended for _, ended in done.spread.lost} == {Ended.STALLED}
+    assert any("one sigma off" in words for words in fly_page(done).words)
 
 
 def test_energy_box_and_servos(flown: Flown) -> None:

@@ -11,9 +11,9 @@ from numpy.typing import NDArray
 
 from evenfall.estimate import Estimate, combine, one_at_a_time
 from evenfall.lines.balance import Airframe, balance
-from evenfall.lines.flown_path import FlownPath
+from evenfall.lines.flown_path import Ended, FlownPath
 from evenfall.lines.loaded import LoadedDrag
-from evenfall.lines.spread import CROW_SETTING, Doubt, Nudge, narrowed, nudges
+from evenfall.lines.spread import BEFORE, CROW_SETTING, Doubt, Nudge, narrowed, nudges
 from evenfall.lines.variants import Variant
 from evenfall.plane.airframe import Plane
 from evenfall.plane.perturb import attribute, perturbed
@@ -88,12 +88,15 @@ class FlightSpread:
     Args:
         speeds: mean speed of every part, m/s, by (figure, part).
         unevenness: as `FlightReport.unevenness`. charge: A s. duration: s.
+        lost: changes of one sigma with which a plane does not get to the end though the plane itself does: name and how
+            it ended.
     """
 
     speeds: Mapping[tuple[int, int], Estimate | None]
     unevenness: Estimate | None
     charge: Estimate | None
     duration: Estimate | None
+    lost: tuple[tuple[str, Ended], ...] = ()
 
 
 def flight_spread(done: FlownPath, changes: Sequence[Nudge], *, wanted: float) -> FlightSpread:
@@ -125,7 +128,17 @@ def flight_spread(done: FlownPath, changes: Sequence[Nudge], *, wanted: float) -
         unevenness=estimate(unevenness_of(done, wanted), whole),
         charge=estimate(done.row("charge")[-1], whole),
         duration=estimate(time[-1], whole),
+        lost=_lost(done, changes) if done.ended[0] is Ended.FLOWN else (),
     )
+
+
+def _lost(done: FlownPath, changes: Sequence[Nudge]) -> tuple[tuple[str, Ended], ...]:
+    found: dict[str, Ended] = {}
+    for k, nudge in enumerate(changes):
+        for ended in done.ended[2 * k + 1 : 2 * k + 3]:
+            if ended is not Ended.FLOWN:
+                found[nudge.name.removeprefix(BEFORE)] = ended
+    return tuple(found.items())
 
 
 def unevenness_of(done: FlownPath, wanted: float) -> Floats:

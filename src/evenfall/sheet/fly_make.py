@@ -21,7 +21,7 @@ from evenfall.sheet.fly_page import (
     FlyTrack,
 )
 from evenfall.sheet.fly_words import estimated_words, part_words
-from evenfall.sheet.make import spreading
+from evenfall.sheet.make import cause_words, spreading
 from evenfall.sheet.pages import Spreading
 from evenfall.sheet.spin_page import spin_page
 from evenfall.workflow.flying import Flown, FlownTwice
@@ -191,12 +191,21 @@ def _words(flown: Flown) -> list[str]:
             f"The servo of the {flown.servo.corner.replace('_', ' ')} aileron works at {100 * flown.servo.share:.0f} % "
             f"of its stall torque at {flown.servo.speed:.1f} m/s; {100 * HARD:.0f} % is what lasts."
         )
+    if flown.spread is not None:
+        said += [
+            f"With the {cause_words(name)} one sigma off it does not get to the end: {_lower(ended.text)}"
+            for name, ended in flown.spread.lost
+        ]
     counts = {why: sum(part.why is why for part in report.parts) for why in Why}
     for why in (Why.BRAKES_AT_END, Why.FULL_THROTTLE, Why.CLOSED_BAND):
         if counts[why]:
             parts = "one part" if counts[why] == 1 else f"{counts[why]} parts"
-            said.append(f"{parts[:1].upper()}{parts[1:]}: {why.text[:1].lower()}{why.text[1:]}")
+            said.append(f"{parts[:1].upper()}{parts[1:]}: {_lower(why.text)}")
     return said
+
+
+def _lower(text: str) -> str:
+    return text[:1].lower() + text[1:]
 
 
 def _limits(flown: Flown) -> list[str]:

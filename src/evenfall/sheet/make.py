@@ -173,6 +173,11 @@ def spreading(estimate: Estimate | None, scale: float = 1.0) -> Spreading | None
     )
 
 
+def cause_words(name: str) -> str:
+    """An uncertain input in the pilot's words."""
+    return _cause(name, 0.0).name
+
+
 def _cause(name: str, share: float) -> Cause:
     parts = name.removesuffix(" again").split(" and ")
     if len(parts) > 1:

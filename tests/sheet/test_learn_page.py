@@ -163,14 +163,6 @@ def test_two_good_lines_prove_a_plan(tuned: Callable[[str], TuneAnswer]) -> None
     page = learn_page(got)
     assert page.proven, page.proven_words
     assert page.proven_words.startswith("Proven: 2")
-    one = learn(
-        made.ready,
-        made.plan,
-        [read_flight(text[: text.index("[[steady]]", 20)], path="x")],
-        untaught=made.predicted,
-        advise=False,
-    )
-    assert "one vertical line" in learn_page(one).proven_words
 
 
 @pytest.mark.parametrize(

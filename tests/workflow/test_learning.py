@@ -114,6 +114,8 @@ def test_the_fit_of_twenty_pieces_takes_less_than_two_seconds(
         start = time.process_time()
         found = calibrate(ground, evidence[:20])
         spent.append(time.process_time() - start)
+        if spent[-1] < 2.0:
+            break
     assert min(spent) < 2.0
     assert found.settled
 

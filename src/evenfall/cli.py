@@ -6,40 +6,34 @@ Exit codes: 0 whenever an answer was written, 2 for bad input, 3 where no plan e
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
-from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated
 
 import typer
 
+from evenfall.cli_carry import carry
 from evenfall.cli_fly import fly
+from evenfall.cli_learn import learn, why
 from evenfall.cli_log import export_log, import_log, log_app
+from evenfall.cli_shared import (
+    EXIT_INPUT,
+    EXIT_NO_PLAN,
+    AirElevation,
+    AirPressure,
+    AirTemperature,
+    JsonOption,
+    Paper,
+    PlaneArgument,
+    Units,
+    UnitsOption,
+    air_of,
+    progress,
+    show,
+    write_json,
+)
 
-if TYPE_CHECKING:
-    from pydantic import BaseModel
-
-    from evenfall.air import Air
-
-EXIT_INPUT = 2
-EXIT_NO_PLAN = 3
 USUAL_SPEED = 20.0
 """m/s, for the neutral point where no speed is given."""
-
-
-class Units(StrEnum):
-    """Units of printed tables. JSON is always in the units its keys name."""
-
-    metric = "metric"
-    imperial = "imperial"
-
-
-class Paper(StrEnum):
-    """Papers of the printed sheet."""
-
-    a4 = "a4"
-    letter = "letter"
 
 
 app = typer.Typer(
@@ -50,15 +44,6 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     help="Braking set-ups for small electric aerobatic biplanes: every line at the same steady speed.",
 )
-
-app.add_typer(log_app, name="log")
-app.command(name="export")(export_log)
-app.command(name="import")(import_log)
-app.command()(fly)
-
-PlaneArgument = Annotated[Path, typer.Argument(metavar="PLANE", help="The plane file (TOML).", show_default=False)]
-JsonOption = Annotated[bool, typer.Option("--json", help="Unrounded JSON for programs instead of tables.")]
-UnitsOption = Annotated[Units, typer.Option("--units", help="Units of the printed tables.")]
 
 
 def _version(asked: bool) -> None:
@@ -121,15 +106,6 @@ def check(plane: PlaneArgument, json: JsonOption = False, units: UnitsOption = U
         typer.echo(check_text(read, system=units.value, margin=margin, reaches=reaches), nl=False)
 
 
-AirElevation = Annotated[float, typer.Option("--elevation-m", help="Height of the field above sea level, m.")]
-AirTemperature = Annotated[
-    float | None, typer.Option("--temperature-c", help="Air temperature at the field, degrees Celsius.")
-]
-AirPressure = Annotated[
-    float | None, typer.Option("--pressure-hpa", help="Pressure at the field itself (not reduced to sea level), hPa.")
-]
-
-
 @app.command()
 def trim(
     plane: PlaneArgument,
@@ -144,10 +120,10 @@ def trim(
     from evenfall import workflow
     from evenfall.sheet.rigging_page import rigging_page, rigging_parts
 
-    with _progress(quiet=json) as say:
-        answer = workflow.clean(plane, plan, air=_air(elevation, temperature, pressure), progress=say)
+    with progress(quiet=json) as say:
+        answer = workflow.clean(plane, plan, air=air_of(elevation, temperature, pressure), progress=say)
     page = rigging_page(answer)
-    _show(page, rigging_parts(page, units.value), json=json)
+    show(page, rigging_parts(page, units.value), json=json)
 
 
 @app.command()
@@ -165,10 +141,10 @@ def predict(
     from evenfall.sheet.make import predict_page
     from evenfall.sheet.text import predict_parts
 
-    with _progress(quiet=json) as say:
-        answer = workflow.predict(plane, plan, air=_air(elevation, temperature, pressure), progress=say)
+    with progress(quiet=json) as say:
+        answer = workflow.predict(plane, plan, air=air_of(elevation, temperature, pressure), progress=say)
     page = predict_page(answer)
-    _show(page, predict_parts(page, units.value), json=json)
+    show(page, predict_parts(page, units.value), json=json)
 
 
 @app.command()
@@ -209,66 +185,17 @@ def tune(
 
         tune_over(
             plane, over, output=output, force=force, picture=picture, json=json,
-            air=_air(elevation, temperature, pressure),
+            air=air_of(elevation, temperature, pressure),
         )  # fmt: skip
         return
-    with _progress(quiet=json) as say:
-        answer = workflow.tune(plane, radio=radio, air=_air(elevation, temperature, pressure), progress=say)
+    with progress(quiet=json) as say:
+        answer = workflow.tune(plane, radio=radio, air=air_of(elevation, temperature, pressure), progress=say)
     page = tune_page(answer)
     if output is not None and answer.plan is not None:
         backup = write_plan(answer.plan, output, force=force)
         kept = f" (the edited one is kept as {backup})" if backup is not None else ""
         typer.echo(f"Plan written to {output}{kept}.", err=True)
-    _show(page, tune_parts(page, units.value), json=json)
-    if answer.plan is None:
-        raise typer.Exit(EXIT_NO_PLAN)
-
-
-@app.command()
-def carry(
-    plane: PlaneArgument,
-    plan: Annotated[Path, typer.Argument(metavar="PLAN", help="Its plan file, proven.", show_default=False)],
-    other: Annotated[Path, typer.Argument(metavar="TO", help="Plane file to carry it to.", show_default=False)],
-    changes: Annotated[
-        list[str] | None,
-        typer.Option("--with", metavar="KEY=VALUE", help="What if: a key of TO changed, e.g. propeller.pitch_in=6."),
-    ] = None,
-    flights: Annotated[
-        list[Path] | None,
-        typer.Option("--flight", metavar="FILE", help="A flight of PLANE with PLAN to learn from; may be repeated."),
-    ] = None,
-    output: Annotated[
-        Path | None, typer.Option("-o", "--output", metavar="NEW", help="Write TO's plan here (NAME.plan.toml).")
-    ] = None,
-    force: Annotated[
-        bool, typer.Option("--force", help="Replace an edited plan file; the edited one is kept as a numbered backup.")
-    ] = False,
-    json: JsonOption = False,
-    elevation: AirElevation = 0.0,
-    temperature: AirTemperature = None,
-    pressure: AirPressure = None,
-) -> None:
-    """The same behaviour on another plane, or on the same one with other parts: what comes along, what to fly first."""
-    from evenfall.plane.plane_edit import edits_of
-    from evenfall.radio.planfile import check_target, write_plan
-    from evenfall.sheet.carry_page import carry_page
-    from evenfall.sheet.carry_text import carry_parts
-    from evenfall.workflow.carrying import carry as carry_plan
-    from evenfall.workflow.carrying import learned_from
-
-    if output is not None:
-        check_target(output, force=force)
-    edits = edits_of(changes or [])
-    air = _air(elevation, temperature, pressure)
-    with _progress(quiet=json) as say:
-        learned = learned_from(plane, plan, flights or [], air=air, progress=say)
-        answer = carry_plan(plane, plan, other, learned=learned, changes=edits, air=air, progress=say)
-    page = carry_page(answer)
-    if output is not None and answer.plan is not None:
-        backup = write_plan(answer.plan, output, force=force)
-        kept = f" (the edited one is kept as {backup})" if backup is not None else ""
-        typer.echo(f"Plan written to {output}{kept}.", err=True)
-    _show(page, carry_parts(page), json=json)
+    show(page, tune_parts(page, units.value), json=json)
     if answer.plan is None:
         raise typer.Exit(EXIT_NO_PLAN)
 
@@ -302,10 +229,10 @@ def draw_map(
         raise InputError("say where to draw the map: -o map.svg (or --json for its numbers)")
     if output is not None:
         check_picture(output, force=force)
-    air = _air(elevation, temperature, pressure)
-    with _progress(quiet=json) as say:
+    air = air_of(elevation, temperature, pressure)
+    with progress(quiet=json) as say:
         page = map_page(workflow.speed_map(plane, plan, arrangement=arrangement, air=air, progress=say))
-    _show(page, list(map_words(page)), json=json)
+    show(page, list(map_words(page)), json=json)
     if output is not None:
         write_picture(output, speed_map_svg(page), force=force)
         typer.echo(f"Map drawn to {output}.", err=True)
@@ -329,10 +256,10 @@ def rig(
     from evenfall.sheet.rig_page import rig_page
     from evenfall.sheet.rig_text import rig_parts
 
-    with _progress(quiet=json) as say:
-        answer = workflow.rig(plane, plan, radio=radio, air=_air(elevation, temperature, pressure), progress=say)
+    with progress(quiet=json) as say:
+        answer = workflow.rig(plane, plan, radio=radio, air=air_of(elevation, temperature, pressure), progress=say)
     page = rig_page(answer)
-    _show(page, rig_parts(page, units.value), json=json)
+    show(page, rig_parts(page, units.value), json=json)
 
 
 @app.command()
@@ -368,12 +295,12 @@ def bench(
         return
     if typed and measured is not None and not _type_readings(plane, plan, measured):
         return
-    with _progress(quiet=json) as say:
+    with progress(quiet=json) as say:
         answer = workflow.bench(plane, plan, measured=measured, radio=radio, progress=say)
     page = bench_page(
         answer.bench, plan_name=answer.plan_name, proof=answer.proof, radio=answer.radio, notes=answer.notes
     )
-    _show(page, bench_parts(page, pulses=radio is not None), json=json)
+    show(page, bench_parts(page, pulses=radio is not None), json=json)
 
 
 @app.command()
@@ -403,8 +330,8 @@ def sheet(
         raise InputError("say where to write the sheet: -o sheet.pdf to print, -o sheet.html for a phone")
     if output is not None:
         check_sheet(output, force=force)
-    with _progress(quiet=json) as say:
-        page = make_sheet(plane, plan, radio=radio, air=_air(elevation, temperature, pressure), progress=say)
+    with progress(quiet=json) as say:
+        page = make_sheet(plane, plan, radio=radio, air=air_of(elevation, temperature, pressure), progress=say)
     if json:
         write_json(page.model_dump(mode="json"))
     if output is not None:
@@ -412,108 +339,13 @@ def sheet(
         typer.echo(f"Sheet written to {output}.", err=True)
 
 
-@app.command()
-def learn(
-    plane: Annotated[
-        Path | None, typer.Argument(metavar="PLANE", help="The plane file (TOML).", show_default=False)
-    ] = None,
-    plan: Annotated[Path | None, typer.Argument(metavar="PLAN", help="The plan flown.", show_default=False)] = None,
-    evidence: Annotated[
-        list[Path] | None,
-        typer.Argument(
-            metavar="EVIDENCE...",
-            help="Flight files (NAME.flight.toml), or a record or sound by itself (CSV, GPX, NMEA, WAV).",
-            show_default=False,
-        ),
-    ] = None,
-    template: Annotated[
-        Path | None, typer.Option("--template", metavar="FILE", help="Write a commented flight file and stop.")
-    ] = None,
-    json: JsonOption = False,
-    units: UnitsOption = Units.metric,
-    elevation: AirElevation = 0.0,
-    temperature: AirTemperature = None,
-    pressure: AirPressure = None,
-) -> None:
-    """What flights teach: corrections, every piece of evidence against the others, what to change and fly next."""
-    from evenfall.errors import InputError
-
-    if template is not None:
-        from evenfall.logs.evidence_file import write_template
-
-        write_template(template)
-        write_json({"written": str(template)}) if json else typer.echo(f"written  {template}")
-        return
-    if plane is None or plan is None or not evidence:
-        raise InputError(
-            "give a plane, the plan flown and what was seen: evenfall learn PLANE PLAN sunday.flight.toml; "
-            "--template sunday.flight.toml writes a flight file to fill in"
-        )
-    from evenfall.sheet.learn_make import learn_page
-    from evenfall.sheet.learn_text import learn_parts
-    from evenfall.workflow.learning import learn as learn_from
-
-    with _progress(quiet=json) as say:
-        answer = learn_from(plane, plan, evidence, air=_air(elevation, temperature, pressure), progress=say)
-    page = learn_page(answer)
-    _show(page, learn_parts(page, units.value), json=json)
-
-
-@app.command()
-def why(
-    plane: Annotated[
-        Path | None, typer.Argument(metavar="PLANE", help="The plane file (TOML).", show_default=False)
-    ] = None,
-    plan: Annotated[Path | None, typer.Argument(metavar="PLAN", help="The plan flown.", show_default=False)] = None,
-    signs: Annotated[
-        list[str] | None, typer.Argument(metavar="SIGN...", help="What was seen; see --list.", show_default=False)
-    ] = None,
-    absent: Annotated[
-        list[str] | None, typer.Option("--not", metavar="SIGN", help="Looked for and not seen; may be repeated.")
-    ] = None,
-    flights: Annotated[
-        list[Path] | None,
-        typer.Option("--flight", metavar="FILE", help="A flight on which it was seen, as for learn; may be repeated."),
-    ] = None,
-    before: Annotated[
-        list[Path] | None,
-        typer.Option("--before", metavar="FILE", help="A flight with this plan when all was well; may be repeated."),
-    ] = None,
-    listed: Annotated[bool, typer.Option("--list", help="Print the signs in the pilot's words and stop.")] = False,
-    json: JsonOption = False,
-    elevation: AirElevation = 0.0,
-    temperature: AirTemperature = None,
-    pressure: AirPressure = None,
-) -> None:
-    """From what you saw to what may be behind it, most likely first, each with the check that tells."""
-    from evenfall.errors import InputError
-    from evenfall.sheet.diagnose_make import all_signs, diagnose_page
-    from evenfall.sheet.diagnose_text import diagnose_rows, sign_rows
-
-    if listed:
-        rows = all_signs()
-        write_json([row.model_dump() for row in rows]) if json else typer.echo("\n".join(sign_rows(rows)))
-        return
-    if plane is None or plan is None or not (signs or absent or flights):
-        raise InputError(
-            "give a plane, its plan and what you saw: evenfall why PLANE PLAN faster; --list has the signs"
-        )
-    from evenfall.workflow.diagnosing import diagnose_flights
-
-    with _progress(quiet=json) as say:
-        air = _air(elevation, temperature, pressure)
-        answer = diagnose_flights(
-            plane,
-            plan,
-            signs or (),
-            absent=absent or (),
-            flights=flights or (),
-            before=before or (),
-            air=air,
-            progress=say,
-        )
-    page = diagnose_page(answer)
-    write_json(page.model_dump(mode="json")) if json else typer.echo("\n".join(diagnose_rows(page)))
+app.command()(fly)
+app.command()(learn)
+app.command()(why)
+app.command()(carry)
+app.add_typer(log_app, name="log")
+app.command(name="export")(export_log)
+app.command(name="import")(import_log)
 
 
 @app.command(name="app")
@@ -576,60 +408,6 @@ def _type_readings(plane: Path, plan: Path, measured: Path) -> bool:
 
     wanted, known = workflow.bench_known(plane, plan, measured)
     return ask_readings(wanted, measured, known, ask=input, say=typer.echo) + len(known) > 0
-
-
-def _air(elevation: float, temperature_c: float | None, pressure_hpa: float | None) -> Air:
-    """The air of the options, checked."""
-    from evenfall.air import standard_air
-    from evenfall.errors import InputError
-
-    faults = []
-    if not -500 <= elevation <= 6000:
-        faults.append(f"--elevation-m is {elevation:g}; allowed is -500 to 6000")
-    if temperature_c is not None and not -40 <= temperature_c <= 60:
-        faults.append(f"--temperature-c is {temperature_c:g}; allowed is -40 to 60")
-    if pressure_hpa is not None and not 400 <= pressure_hpa <= 1100:
-        faults.append(f"--pressure-hpa is {pressure_hpa:g}; allowed is 400 to 1100")
-    if faults:
-        raise InputError("\n".join(faults))
-    return standard_air(
-        elevation,
-        temperature=None if temperature_c is None else temperature_c + 273.15,
-        pressure=None if pressure_hpa is None else pressure_hpa * 100,
-    )
-
-
-@contextmanager
-def _progress(*, quiet: bool) -> Iterator[Callable[[str], None]]:
-    """Shows on standard error what is being computed, on a terminal only, and wipes it at the end."""
-    if quiet or not sys.stderr.isatty():
-        yield lambda words: None
-        return
-    from rich.console import Console
-
-    with Console(stderr=True).status("reading") as status:
-        yield lambda words: status.update(words)
-
-
-def _show(page: BaseModel, parts: list[Any], *, json: bool) -> None:
-    """Print a page as JSON or as text and tables."""
-    if json:
-        write_json(page.model_dump(mode="json"))
-        return
-    from evenfall.sheet.text import console, fitted
-
-    screen = console(None if sys.stdout.isatty() else 140)
-    narrow = screen.width < 140
-    for part in parts:
-        for piece in fitted(part, screen) if narrow else [part]:
-            screen.print(piece)
-
-
-def write_json(document: Any) -> None:
-    """Print a document as JSON, unrounded, NaN refused."""
-    import json
-
-    typer.echo(json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False))
 
 
 def main() -> None:

@@ -4,18 +4,22 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
-
-class Units(StrEnum):
-    """Units of printed tables."""
-
-    metric = "metric"
-    imperial = "imperial"
+from evenfall.cli_shared import (
+    AirElevation,
+    AirPressure,
+    AirTemperature,
+    JsonOption,
+    Units,
+    UnitsOption,
+    air_of,
+    progress,
+    show,
+)
 
 
 def fly(
@@ -46,19 +50,13 @@ def fly(
         typer.Option("--wind-towards-deg", help="Where it blows: 0 to the right along the flight line, 90 away."),
     ] = 0.0,
     seed: Annotated[int, typer.Option("--seed", min=0, help="Which gusts; the same number gives the same.")] = 1,
-    json: Annotated[bool, typer.Option("--json", help="Unrounded JSON for programs instead of tables.")] = False,
-    units: Annotated[Units, typer.Option("--units", help="Units of the printed tables.")] = Units.metric,
-    elevation: Annotated[float, typer.Option("--elevation-m", help="Height of the field above sea level, m.")] = 0.0,
-    temperature: Annotated[
-        float | None, typer.Option("--temperature-c", help="Air temperature at the field, degrees Celsius.")
-    ] = None,
-    pressure: Annotated[
-        float | None,
-        typer.Option("--pressure-hpa", help="Pressure at the field itself (not reduced to sea level), hPa."),
-    ] = None,
+    json: JsonOption = False,
+    units: UnitsOption = Units.metric,
+    elevation: AirElevation = 0.0,
+    temperature: AirTemperature = None,
+    pressure: AirPressure = None,
 ) -> None:
     """A whole programme flown: how even the speed is figure by figure and why not, box, energy, load."""
-    from evenfall import cli
     from evenfall.plane.files import PlaneFile, parse_plane
     from evenfall.plane.plane_edit import edited_text, edits_of
     from evenfall.sheet.fly_make import fly_compare_page, fly_page
@@ -71,9 +69,9 @@ def fly(
     from evenfall.workflow.spinning import spin_of
 
     edits = edits_of(changes or [])
-    air = cli._air(elevation, temperature, pressure)
+    air = air_of(elevation, temperature, pressure)
     day = WindDay(speed=wind, towards=math.radians(towards))
-    with cli._progress(quiet=json) as say:
+    with progress(quiet=json) as say:
         blowing = day_of(day, plane, seed=seed)
         first = flown_with(plane, plan, sequence, air=air, wind=blowing, charge_left=charge / 100, progress=say)
         if against is not None or edits:
@@ -87,7 +85,7 @@ def fly(
             second = replace(second, plan_name=name)
     if against is not None or edits:
         both = fly_compare_page(compare(first, second), winds=(wind_words(day), wind_words(day)))
-        cli._show(both, fly_compare_parts(both, units.value), json=json)
+        show(both, fly_compare_parts(both, units.value), json=json)
         return
     page = fly_page(first, wind=wind_words(day), spin=spin_of(first))
-    cli._show(page, fly_parts(page, units.value, every_part=parts), json=json)
+    show(page, fly_parts(page, units.value, every_part=parts), json=json)

@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from evenfall.cli_shared import air_of, progress, show, write_json
+
 if TYPE_CHECKING:
     from evenfall.record.logbook import Logbook
 
@@ -48,12 +50,11 @@ def add(
     json: JsonOption = False,
 ) -> None:
     """Enter flights, with the files they name. A flight file entered before becomes its next revision."""
-    from evenfall import cli
     from evenfall.workflow.recording import add_flights
 
     entered = add_flights(plane.parent, plane, plan, flights)
     if json:
-        cli.write_json([{"flight": one.row.token, "revision": one.row.revision, "new": one.new} for one in entered])
+        write_json([{"flight": one.row.token, "revision": one.row.revision, "new": one.new} for one in entered])
         return
     for one in entered:
         row = one.row
@@ -68,7 +69,6 @@ def list_flights(
     json: JsonOption = False,
 ) -> None:
     """The flights of a plane, newest first."""
-    from evenfall import cli
     from evenfall.plane.files import load_plane
     from evenfall.sheet.record_make import season_page
     from evenfall.sheet.record_text import list_parts
@@ -79,13 +79,12 @@ def list_flights(
         page = season_page(season(book, file), file)
     if not removed:
         page = page.model_copy(update={"flights": tuple(row for row in page.flights if not row.removed)})
-    cli._show(page, list_parts(page), json=json)
+    show(page, list_parts(page), json=json)
 
 
 @log_app.command(name="show")
 def show_flight(plane: PlaneArgument, flight: FlightArgument, json: JsonOption = False) -> None:
     """One flight: what was seen, the files it came from, its revisions, its text."""
-    from evenfall import cli
     from evenfall.sheet.record_make import flight_entry
     from evenfall.sheet.record_text import flight_parts
     from evenfall.workflow.recording import flight_named, season_flight
@@ -94,7 +93,7 @@ def show_flight(plane: PlaneArgument, flight: FlightArgument, json: JsonOption =
         row = flight_named(book, flight)
         page = flight_entry(season_flight(book, row))
         history = [f"Revision {one.revision}, entered {one.at[:16]}" for one in book.history(row.token)]
-    cli._show(page, flight_parts(page, row.document, history), json=json)
+    show(page, flight_parts(page, row.document, history), json=json)
 
 
 @log_app.command()
@@ -118,7 +117,6 @@ def remove(
 @log_app.command()
 def learn(plane: PlaneArgument, plan: PlanArgument, json: JsonOption = False) -> None:
     """What all flights in the logbook teach, each with its own plan; kept in the logbook."""
-    from evenfall import cli
     from evenfall.plane.files import load_plane
     from evenfall.radio.planfile import load_plan
     from evenfall.sheet.learn_make import learn_page
@@ -129,18 +127,17 @@ def learn(plane: PlaneArgument, plan: PlanArgument, json: JsonOption = False) ->
     file = load_plane(plane)
     load_plan(plan, file.plane)
     text = read_toml(plan, what="plan file").text
-    with _book(plane) as book, cli._progress(quiet=json) as say:
+    with _book(plane) as book, progress(quiet=json) as say:
         found = learn_from_log(book, file, text, plan_name=plan.name, progress=say)
         keep_learned(book, found, plane_text=read_toml(plane).text, plan_text=text, plan_name=plan.name)
     page = learn_page(found.answer)
     page = page.model_copy(update={"notes": (*found.notes, *page.notes)})
-    cli._show(page, learn_parts(page, "metric"), json=json)
+    show(page, learn_parts(page, "metric"), json=json)
 
 
 @log_app.command()
 def season(plane: PlaneArgument, json: JsonOption = False) -> None:
     """What changed, why, what it did; the speed believed then; tests a replaced part voids."""
-    from evenfall import cli
     from evenfall.plane.files import load_plane
     from evenfall.sheet.record_make import season_page
     from evenfall.sheet.record_text import season_parts
@@ -149,7 +146,7 @@ def season(plane: PlaneArgument, json: JsonOption = False) -> None:
     file = load_plane(plane)
     with _book(plane) as book:
         page = season_page(read_season(book, file), file)
-    cli._show(page, season_parts(page), json=json)
+    show(page, season_parts(page), json=json)
 
 
 @log_app.command()
@@ -168,7 +165,6 @@ def part(
     json: JsonOption = False,
 ) -> None:
     """Enter a replaced part and say which tests it voids; with --done, that one of them was done again."""
-    from evenfall import cli
     from evenfall.errors import InputError
     from evenfall.plane.files import load_plane
     from evenfall.sheet.record_make import season_page
@@ -187,11 +183,11 @@ def part(
         page = season_page(read_season(book, file), file)
     if entered:
         row = next(row for row in page.parts if row.token == entered)
-        cli._show(row, part_parts(row), json=json)
+        show(row, part_parts(row), json=json)
     elif what is not None:
-        cli._show(page, list(open_words(page.parts)) or ["Every test was done again."], json=json)
+        show(page, list(open_words(page.parts)) or ["Every test was done again."], json=json)
     else:
-        cli._show(page, [*kinds_parts(page.kinds), *open_words(page.parts)], json=json)
+        show(page, [*kinds_parts(page.kinds), *open_words(page.parts)], json=json)
 
 
 @log_app.command()
@@ -264,7 +260,6 @@ def card(
     json: JsonOption = False,
 ) -> None:
     """The card for a contest: half a minute of surfaces, today's air and what it does, change this or nothing."""
-    from evenfall import cli
     from evenfall.plane.files import load_plane
     from evenfall.radio.planfile import load_plan
     from evenfall.sheet.card_html import check_card, write_card
@@ -276,18 +271,18 @@ def card(
 
     if output is not None:
         check_card(output, force=force)
-    air = cli._air(elevation, temperature, pressure)
+    air = air_of(elevation, temperature, pressure)
     file = load_plane(plane)
     load_plan(plan, file.plane)
     text = read_toml(plan, what="plan file").text
-    with cli._progress(quiet=json) as say:
+    with progress(quiet=json) as say:
         if has_logbook(plane.parent):
             with _book(plane) as book:
                 made = contest_card(file, text, plan_name=plan.name, book=book, air=air, progress=say)
         else:
             made = contest_card(file, text, plan_name=plan.name, air=air, progress=say)
     page = card_page(made)
-    cli._show(page, card_parts(page), json=json)
+    show(page, card_parts(page), json=json)
     if output is not None:
         write_card(page, output, force=force)
         typer.echo(f"Card written to {output}.", err=True)
@@ -340,13 +335,12 @@ def import_log(
     json: JsonOption = False,
 ) -> None:
     """Take an exported logbook into the logbook of a folder. Twice is once; nothing is overwritten."""
-    from evenfall import cli
     from evenfall.record.exchange import take_in
 
     with _book(folder, begin=True) as book:
         done = take_in(book, file)
     if json:
-        cli.write_json(
+        write_json(
             {
                 "entered": dict(done.entered),
                 "already": done.already,

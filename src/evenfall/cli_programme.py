@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 import typer
 
+from evenfall.cli_shared import EXIT_NO_PLAN, progress, show
+
 if TYPE_CHECKING:
     from evenfall.air import Air
 
@@ -15,7 +17,6 @@ def tune_over(
     plane: Path, sequence: Path, *, output: Path | None, force: bool, picture: Path | None, json: bool, air: Air
 ) -> None:
     """Tune for a programme; what was flown is kept beside the plane file and taken up when it is asked again."""
-    from evenfall import cli
     from evenfall.radio.planfile import write_plan
     from evenfall.sheet.programme_page import programme_page
     from evenfall.sheet.programme_text import programme_parts
@@ -26,7 +27,7 @@ def tune_over(
     if picture is not None:
         check_picture(picture, force=force)
     keep = plane.with_name(f"{plane.stem}.programme.part")
-    with cli._progress(quiet=json) as say:
+    with progress(quiet=json) as say:
         answer = tune_programme(plane, sequence, air=air, keep=keep, progress=say)
     keep.unlink(missing_ok=True)
     page = programme_page(answer)
@@ -37,6 +38,6 @@ def tune_over(
     if picture is not None:
         write_picture(picture, trade_svg(page), force=force)
         typer.echo(f"Picture drawn to {picture}.", err=True)
-    cli._show(page, programme_parts(page), json=json)
+    show(page, programme_parts(page), json=json)
     if answer.plan is None:
-        raise typer.Exit(cli.EXIT_NO_PLAN)
+        raise typer.Exit(EXIT_NO_PLAN)

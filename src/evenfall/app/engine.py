@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Literal
 
 from evenfall.app.cache import Kept
 from evenfall.app.flight_engine import FLIGHT_TOPICS, FlightEngine
+from evenfall.app.fly_engine import FlyEngine
 from evenfall.app.messages import AirAsk, Ask, Value
 from evenfall.app.sheet_engine import SheetEngine, SheetKind
 from evenfall.errors import EvenfallError, InputError
@@ -83,6 +84,7 @@ class Engine:
         self._plans: Kept[Plan] = Kept(16)
         self._sheets = SheetEngine(workspace, self)
         self.flights = FlightEngine(workspace, self)
+        self._programmes = FlyEngine(workspace, self)
 
     def answer(self, ask: Ask, *, progress: Progress, cancelled: Callable[[], bool]) -> Page:
         """The page of `evenfall.sheet.schema.TOPICS` that answers.
@@ -336,6 +338,11 @@ class Engine:
             side = replace(side, plan=_square(side.plan, side.file), plan_name=f"{side.plan_name}, arms square")
         known = self.prediction(side, say)
         return rig_page(workflow.rig(known.ready, side.plan, before=known, progress=say))
+
+    def _fly(self, ask: Ask, say: Progress) -> Page:
+        second = ask.other
+        there = None if second is None else self.saved_side(second.plane, second.plan, ask.air, {})
+        return self._programmes.answer(ask, self._side(ask), there, say)
 
     # The printed sheet and the best plan
 

@@ -21,7 +21,7 @@ FRAME_LIMIT = 1_000_000
 
 Topic = Literal[
     "plane", "plan", "quick", "predict", "tune", "map", "shaft", "stick", "march", "kinematics", "bench", "rig",
-    "sheet", "compare", "season", "flight", "learn", "diagnose", "card", "log", "sound", "clicked",
+    "sheet", "compare", "season", "flight", "learn", "diagnose", "card", "log", "sound", "clicked", "fly",
 ]  # fmt: skip
 """What can be asked, each answered by one page: see `evenfall.sheet.schema.TOPICS`."""
 
@@ -75,7 +75,7 @@ class Ask(Message):
     entry_m_s: float | None = Field(default=None, ge=0.0, le=100.0, description="march: entry speed; null: wanted.")
     inverted: bool = Field(default=False, description="stick: flown inverted.")
     without_offset: bool = Field(default=False, description="kinematics, rig: arms square to their rods.")
-    other: Other | None = Field(default=None, description="compare: the second side.")
+    other: Other | None = Field(default=None, description="compare, fly: the second side.")
     flight: Token | None = Field(default=None, description="flight: which one of the record.")
     signs: tuple[Short, ...] = Field(default=(), max_length=20, description="diagnose: keys of the signs seen.")
     original: Hash | None = Field(default=None, description="log, sound: a file that was sent in.")
@@ -85,6 +85,11 @@ class Ask(Message):
     )
     sound: SoundPart | None = Field(default=None, description="sound: what was heard and which part counts.")
     clicked: ClickedPart | None = Field(default=None, description="clicked: the places as clicked so far.")
+    sequence: FileName = Field(default="eight", description="fly: eight, seventeen or a NAME.seq.toml of the folder.")
+    wind_m_s: float = Field(default=0.0, ge=0.0, le=20.0, description="fly: mean wind 6 m above the ground, gusty.")
+    wind_towards_deg: float = Field(
+        default=0.0, ge=-360.0, le=360.0, description="fly: where it blows; 0 to the right as judged, 90 away."
+    )
 
 
 class PlaneSet(Message):

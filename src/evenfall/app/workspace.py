@@ -18,7 +18,17 @@ from typing import Literal
 from evenfall.app import messages
 from evenfall.app.actions import Change, change, refuse_frozen, remade
 from evenfall.app.entries import Entries
-from evenfall.app.folder import PLAN_ENDING, FileKind, Folder, Stamp, bench_name, check_name, kind_of, own_plan
+from evenfall.app.folder import (
+    PLAN_ENDING,
+    FileKind,
+    Folder,
+    Stamp,
+    bench_name,
+    check_name,
+    kind_of,
+    offered_sequences,
+    own_plan,
+)
 from evenfall.app.folder_view import FolderView
 from evenfall.app.journal import Head, Intent, Journal
 from evenfall.errors import InputError
@@ -56,6 +66,7 @@ class Workspace:
         self._kinds: dict[str, tuple[str, FileKind | None]] = {}
         self._notes: dict[str, str] = {}
         self._refused: list[str] = []
+        self._offered: tuple[str, ...] = ()
         self._unread: set[str] = set()
         self._just: set[str] = set()
         self._page: FolderPage | None = None
@@ -94,6 +105,7 @@ class Workspace:
                     plans=plans,
                     notes=(*self._notes.values(), *self._refused),
                     shared=None,
+                    sequences=self._offered,
                     record=self._entered,
                 )
             return self._page
@@ -376,6 +388,9 @@ class Workspace:
             refused = self.folder.refused()
             changed |= refused != self._refused
             self._refused = refused
+        offered = offered_sequences(stamps)
+        changed |= offered != self._offered
+        self._offered = offered
         gone = [file for file, head in self._heads.items() if head.text is not None and file not in stamps]
         for file in [name for name in (*stamps, *gone) if name not in unfinished]:
             head = self._heads.get(file)

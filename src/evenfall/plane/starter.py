@@ -22,6 +22,8 @@ def demo_path(name: str) -> Path:
 
 PROGRAMMES = ("eight", "seventeen")
 """Names of the invented programmes of figures that ship with the package."""
+SEQUENCE_ENDING = ".seq.toml"
+"""How the name of a sequence file ends."""
 
 
 def programme_path(name: str) -> Path:

@@ -54,4 +54,7 @@ class FolderPage(Page):
     plans: tuple[PlanEntry, ...] = Field(description="Plan files.")
     notes: tuple[str, ...] = Field(description="What to know, for example that a file was changed by another program.")
     shared: str | None = Field(description="Address for the local network; null where not shared.")
+    sequences: tuple[str, ...] = Field(
+        default=(), description="Programmes to fly: those that come with Evenfall, then files of the folder."
+    )
     record: int = Field(default=0, description="Counts up with every entry into the record of flights.")

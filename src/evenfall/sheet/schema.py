@@ -12,6 +12,7 @@ from evenfall.sheet.bench_view import KinematicsPage, SheetAnswer
 from evenfall.sheet.compare_page import ComparePage
 from evenfall.sheet.diagnose_page import DiagnosePage
 from evenfall.sheet.flight_form import FlightForm
+from evenfall.sheet.fly_page import FlyPage
 from evenfall.sheet.folder_page import FolderPage
 from evenfall.sheet.learn_page import LearnPage
 from evenfall.sheet.log_page import ClickedPage, LogPage, SoundPage
@@ -47,6 +48,7 @@ TOPICS: dict[str, type[Page]] = {
     "log": LogPage,
     "sound": SoundPage,
     "clicked": ClickedPage,
+    "fly": FlyPage,
 }
 """Topic to the page that answers it."""
 

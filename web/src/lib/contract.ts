@@ -10,6 +10,7 @@ import type {
   Done,
   Dropped,
   FlightFormPage,
+  FlyPage,
   FolderMoved,
   Hello,
   KinematicsPage,
@@ -55,6 +56,7 @@ export interface TopicPages {
   log: LogPage
   sound: SoundPage
   clicked: ClickedPage
+  fly: FlyPage
 }
 
 export type Topic = keyof TopicPages

@@ -212,7 +212,7 @@ export interface Ask {
    */
   original?: string | null
   /**
-   * compare: the second side.
+   * compare, fly: the second side.
    */
   other?: Other | null
   /**
@@ -227,6 +227,10 @@ export interface Ask {
    * Counts up in one connection; the answer repeats it.
    */
   seq: number
+  /**
+   * fly: eight, seventeen or a NAME.seq.toml of the folder.
+   */
+  sequence?: string
   /**
    * diagnose: keys of the signs seen.
    */
@@ -261,6 +265,15 @@ export interface Ask {
     | 'log'
     | 'sound'
     | 'clicked'
+    | 'fly'
+  /**
+   * fly: mean wind 6 m above the ground, gusty.
+   */
+  wind_m_s?: number
+  /**
+   * fly: where it blows; 0 to the right as judged, 90 away.
+   */
+  wind_towards_deg?: number
   /**
    * kinematics, rig: arms square to their rods.
    */
@@ -2654,6 +2667,435 @@ export interface FlightFormPage {
   token: string
 }
 /**
+ * Where figures may lie.
+ */
+export interface FlyBox {
+  /**
+   * Distance of the flight line from the judges.
+   */
+  distance_m: number
+  /**
+   * Above the horizon.
+   */
+  elevation_deg: number
+  /**
+   * Lowest height allowed.
+   */
+  lowest_m: number
+  /**
+   * Either way from the middle.
+   */
+  side_deg: number
+  /**
+   * Greatest angle above the horizon flown.
+   */
+  used_elevation_deg: number
+  /**
+   * Greatest height flown.
+   */
+  used_high_m: number
+  /**
+   * Lowest height flown.
+   */
+  used_low_m: number
+  /**
+   * Greatest angle from the middle flown.
+   */
+  used_side_deg: number
+}
+/**
+ * One figure.
+ */
+export interface FlyFigurePage {
+  /**
+   * Charge used on it.
+   */
+  charge_mah: number
+  /**
+   * Flown to its end.
+   */
+  flown: boolean
+  /**
+   * Greatest height.
+   */
+  high_m: number
+  /**
+   * Greatest.
+   */
+  load_high: number
+  /**
+   * Least force across the path over weight, towards the canopy.
+   */
+  load_low: number
+  /**
+   * Lowest height.
+   */
+  low_m: number
+  /**
+   * Its name in the sequence file.
+   */
+  name: string
+  /**
+   * From 1.
+   */
+  number: number
+  /**
+   * Its parts in the order flown.
+   */
+  parts: FlyPartPage[]
+  /**
+   * Mean speed.
+   */
+  speed_m_s: number
+  /**
+   * Root mean square of the deviation where speed is to be even.
+   */
+  unevenness_percent: number
+  /**
+   * Cause of it in a few words; empty where even.
+   */
+  why_short: string
+  /**
+   * Cause of it in a sentence; empty where even.
+   */
+  why_words: string
+  /**
+   * Largest deviation from the wanted speed.
+   */
+  worst_off_m_s: number
+  /**
+   * Part in which it lies, from 1.
+   */
+  worst_part: number
+}
+/**
+ * One part of a figure.
+ */
+export interface FlyPartPage {
+  /**
+   * Greatest angle from the middle of the box as judged.
+   */
+  aside_deg: number
+  /**
+   * Place on the path where it begins.
+   */
+  begins_m: number
+  /**
+   * Time at its beginning.
+   */
+  begins_s: number
+  /**
+   * The speed is to be even on it; false where it is given up on purpose.
+   */
+  counted: boolean
+  /**
+   * Mean deployment.
+   */
+  deployment_percent: number
+  /**
+   * Mean drag of the airframe.
+   */
+  drag_n: number
+  /**
+   * Place on the path where it ends.
+   */
+  ends_m: number
+  /**
+   * Time at its end.
+   */
+  ends_s: number
+  /**
+   * A snap or a spin is in it: an estimate.
+   */
+  estimated: boolean
+  /**
+   * Highest speed.
+   */
+  fastest_m_s: number
+  /**
+   * Number of its figure, from 1.
+   */
+  figure: number
+  /**
+   * Greatest height.
+   */
+  high_m: number
+  /**
+   * Greatest.
+   */
+  load_high: number
+  /**
+   * Least force across the path over weight, towards the canopy.
+   */
+  load_low: number
+  /**
+   * Lowest height.
+   */
+  low_m: number
+  /**
+   * Number of the part in its figure, from 1.
+   */
+  part: number
+  /**
+   * Lowest speed.
+   */
+  slowest_m_s: number
+  speed_m_s: Spreading
+  /**
+   * Mean stick.
+   */
+  stick_percent: number
+  /**
+   * Mean thrust, negative where the propeller brakes.
+   */
+  thrust_n: number
+  /**
+   * Greatest angle above the horizon as judged.
+   */
+  up_deg: number
+  /**
+   * Mean weight along the path, positive holds back.
+   */
+  weight_along_n: number
+  /**
+   * Cause of it: even, slowed, brakes_at_end, closed_band, full_throttle and so on.
+   */
+  why: string
+  /**
+   * The cause in a few words; empty where even.
+   */
+  why_short: string
+  /**
+   * The cause in a sentence.
+   */
+  why_words: string
+  /**
+   * What is flown, in words.
+   */
+  words: string
+  /**
+   * Place on the path of that deviation.
+   */
+  worst_at_m: number
+  /**
+   * Largest deviation from the wanted speed; 0 where none is counted.
+   */
+  worst_off_m_s: number
+}
+/**
+ * A programme flown with a plan.
+ */
+export interface FlyPage {
+  /**
+   * The second flight; null where none is asked.
+   */
+  against?: FlyPage | null
+  box: FlyBox
+  charge_mah: Spreading
+  /**
+   * Greatest battery current.
+   */
+  current_a: number
+  /**
+   * Air.
+   */
+  density_kg_m3: number
+  /**
+   * What differs in the second flight, in sentences.
+   */
+  differs?: string[]
+  duration_s: Spreading
+  /**
+   * flown, stalled or stopped.
+   */
+  ended: string
+  /**
+   * How it ended, in a sentence.
+   */
+  ended_words: string
+  /**
+   * Energy out of the cells.
+   */
+  energy_wh: number
+  /**
+   * Highest speed.
+   */
+  fastest_m_s: number
+  /**
+   * Figures in the order flown.
+   */
+  figures: FlyFigurePage[]
+  /**
+   * What of the programme costs marks though it can be flown.
+   */
+  findings: string[]
+  /**
+   * The programme is made up, of no rule book.
+   */
+  invented: boolean
+  /**
+   * Charge left at the end; null where the battery stays full.
+   */
+  left_percent: number | null
+  /**
+   * Length of the path flown.
+   */
+  length_m: number
+  /**
+   * What this answer leaves out.
+   */
+  limits: string[]
+  /**
+   * What is flown.
+   */
+  plan: string
+  /**
+   * Name of the plane.
+   */
+  plane: string
+  /**
+   * Content hash of the plane file.
+   */
+  plane_hash: string
+  /**
+   * Name of the programme.
+   */
+  sequence: string
+  /**
+   * Null where no linkage is described.
+   */
+  servo: FlyServo | null
+  track: FlyTrack
+  unevenness_percent: Spreading
+  /**
+   * Lowest voltage under load.
+   */
+  voltage_v: number
+  /**
+   * Speed wanted throughout.
+   */
+  wanted_speed_m_s: number
+  /**
+   * Wind in words.
+   */
+  wind?: string
+  /**
+   * Share of that time within 5 percent of the wanted speed.
+   */
+  within_percent: number
+  /**
+   * What to watch, in sentences.
+   */
+  words: string[]
+}
+/**
+ * The aileron servo that works hardest.
+ */
+export interface FlyServo {
+  /**
+   * Which aileron.
+   */
+  corner: string
+  /**
+   * Of its stall torque at sagged supply.
+   */
+  load_percent: number
+  /**
+   * At this speed, the highest of the flight.
+   */
+  speed_m_s: number
+}
+/**
+ * The flight in time, to four decimals, one entry each. Axes: x along the flight line to the right as judged, y
+ * away, z up.
+ */
+export interface FlyTrack {
+  /**
+   * Unit vector towards the canopy.
+   */
+  canopy: [number, number, number][]
+  /**
+   * The controller holds the motor closed.
+   */
+  closed: boolean[]
+  /**
+   * Speed is to be even here.
+   */
+  counted: boolean[]
+  /**
+   * Battery current.
+   */
+  current_a: number[]
+  /**
+   * Crow really out.
+   */
+  deployment_percent: number[]
+  /**
+   * Number of the figure, from 1.
+   */
+  figure: number[]
+  /**
+   * Unit vector the nose points along.
+   */
+  forward: [number, number, number][]
+  /**
+   * Height above the ground.
+   */
+  height_m: number[]
+  /**
+   * Incidence of the thrust line, nose up positive.
+   */
+  incidence_deg: number[]
+  /**
+   * Charge left in the battery; empty list where it stays full.
+   */
+  left_percent: number[]
+  /**
+   * Force across the path over weight, towards the canopy.
+   */
+  load: number[]
+  /**
+   * Number of the part, from 1.
+   */
+  part: number[]
+  /**
+   * Place on the path.
+   */
+  place_m: number[]
+  /**
+   * Shaft speed, revolutions a minute.
+   */
+  shaft_rpm: number[]
+  /**
+   * Speed.
+   */
+  speed_m_s: number[]
+  /**
+   * Throttle stick.
+   */
+  stick_percent: number[]
+  /**
+   * Thrust, negative where the propeller brakes.
+   */
+  thrust_n: number[]
+  /**
+   * Time.
+   */
+  time_s: number[]
+  /**
+   * Battery voltage under that load.
+   */
+  voltage_v: number[]
+  /**
+   * Along the flight line, right of the middle positive.
+   */
+  x_m: number[]
+  /**
+   * Off the flight line, away from the judges positive.
+   */
+  y_m: number[]
+}
+/**
  * The folder or a file in it has changed, by whom ever.
  */
 export interface FolderMoved {
@@ -2684,6 +3126,10 @@ export interface FolderPage {
    * Counts up with every entry into the record of flights.
    */
   record?: number
+  /**
+   * Programmes to fly: those that come with Evenfall, then files of the folder.
+   */
+  sequences?: string[]
   /**
    * Address for the local network; null where not shared.
    */

@@ -126,7 +126,9 @@ def test_every_step_shows_a_frame_at_its_own_time(page: Page, site: Site, film: 
     assert seen == sorted(set(seen)), "every step goes on"
     for time in seen:
         assert min(abs(time - there) for there in truth) < 0.0015, f"{time} is no frame of {truth}"
-    assert seen[-1] < 10 * 2.1 * max(gaps), "few frames are passed over"
+    places = [min(range(len(truth)), key=lambda k: abs(truth[k] - time)) for time in seen]
+    passed = sum(b - a - 1 for a, b in zip(places, places[1:], strict=False))
+    assert passed <= 1, f"frames passed over: steps went to {places}"
     entry.get_by_role("button", name="Frame back").click()
     back = now(entry)
     assert back < seen[-1]

@@ -30,13 +30,13 @@ export class Film {
   statedS = $state(1 / 30)
   /** The browser tells the time of every frame. */
   readonly exact = typeof HTMLVideoElement !== 'undefined' && 'requestVideoFrameCallback' in HTMLVideoElement.prototype
-  /** Shortest spacing of frames seen, s; 0 before it is known. */
-  spacingS = $state(0)
 
   #video: HTMLVideoElement | null = null
   #spacing = new Spacing()
   #told: ((time: number) => void) | null = null
   #ended = false
+  /** The frame shown was found by steps: what is told late of one that was passed on the way does not count. */
+  #sure = false
 
   /** Watch a video element until the returned function is called. */
   attach(video: HTMLVideoElement): () => void {
@@ -45,10 +45,10 @@ export class Film {
     let [before, shown] = [-1, -1]
     const frames = (_: number, about: VideoFrameCallbackMetadata): void => {
       if (this.#ended || this.#video !== video) return
-      if (about.presentedFrames === shown + 1 && !video.seeking && this.playing) this.#learn(before, about.mediaTime)
+      if (about.presentedFrames === shown + 1 && !video.seeking && this.playing) this.#spacing.learn(before, about.mediaTime)
       before = about.mediaTime
       shown = about.presentedFrames
-      this.time = about.mediaTime
+      if (!this.busy && !this.#sure) this.time = about.mediaTime
       this.#told?.(about.mediaTime)
       video.requestVideoFrameCallback(frames)
     }
@@ -84,6 +84,7 @@ export class Film {
   toggle(rate: number): void {
     const video = this.#video
     if (video === null) return
+    this.#sure = false
     video.playbackRate = rate
     if (video.paused) void video.play().catch(() => this.failed())
     else video.pause()
@@ -93,10 +94,11 @@ export class Film {
     this.#video?.pause()
   }
 
-  /** Show what is at a time; resolves with the time of the frame shown. */
-  async seek(wanted: number): Promise<number> {
+  /** Show what is at a time; resolves with the time of the frame shown. `expected`: of the frame that must come. */
+  async seek(wanted: number, expected: number | null = null): Promise<number> {
     const video = this.#video
     if (video === null) return this.time
+    this.#sure = false
     if (!this.exact) {
       await this.#sought(video, wanted)
       return (this.time = video.currentTime)
@@ -106,15 +108,18 @@ export class Film {
     let ended = false
     let settle: (time: number) => void = () => {}
     const told = new Promise<number>((resolve) => (settle = resolve))
+    const fits = (time: number): boolean => expected === null || Math.abs(time - expected) < SAME_S
     this.#told = (time) => {
       last = time
-      if (ended) settle(time)
+      if (ended && fits(time)) settle(time)
     }
     await this.#sought(video, wanted)
     ended = true
-    setTimeout(() => settle(last ?? this.time), last !== null && last <= wanted + SAME_S ? GRACE_MS : TOLD_MS)
+    const before = last !== null && last <= wanted + SAME_S && fits(last)
+    setTimeout(() => settle(last ?? this.time), before ? GRACE_MS : TOLD_MS)
     const time = await told
     this.#told = null
+    if (!this.busy) this.time = time
     return time
   }
 
@@ -126,23 +131,20 @@ export class Film {
     try {
       for (let n = 0; n < count; n++) {
         const before = this.time
-        if (this.exact) await step({ duration: this.duration, seek: (time) => this.seek(time) }, this.#spacing, before, way)
-        else {
+        if (this.exact) {
+          const seek = (time: number, expected?: number): Promise<number> => this.seek(time, expected)
+          this.time = await step({ duration: this.duration, seek }, this.#spacing, before, way)
+        } else {
           // The middle of a frame, so that rounding does not show its neighbour; its beginning is what counts.
           const time = stated(before, way, this.statedS, this.duration)
           await this.seek(Math.min(time + 0.5 * this.statedS, this.duration))
           this.time = time
         }
       }
-      this.spacingS = this.#spacing.least
+      this.#sure = this.exact
     } finally {
       this.busy = false
     }
-  }
-
-  #learn(from: number, to: number): void {
-    this.#spacing.learn(from, to)
-    this.spacingS = this.#spacing.least
   }
 
   #sought(video: HTMLVideoElement, time: number): Promise<void> {

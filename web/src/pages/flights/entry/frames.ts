@@ -1,7 +1,7 @@
 // Stepping through a video frame by frame. A browser seeks to times, not frames, and the frames of many cameras are
 // not evenly spaced: the time of what is shown is read from the browser, and the shortest spacing seen says how far to
-// seek. A step that seeks too short shows the same frame again and goes on; one that seeks too far only leaves a
-// frame out, the time read stays that of the frame shown.
+// seek. A seek that is too short shows the same frame again and goes on; one that is too far is noticed by looking at
+// what lies just before the frame found, until the spacing has proved even.
 
 /** The shortest spacing thought possible before one was seen, s. */
 const FIRST_GUESS_S = 1 / 240
@@ -10,30 +10,49 @@ const LONGEST_S = 1
 /** Each try seeks so much farther than the last: less than twice, so that no frame of an even spacing is passed over. */
 const FARTHER = 1.35
 const TRIES = 20
+/** Within a frame, however its beginning was rounded; and before it, s. */
+const AFTER_S = 0.0004
+const BEFORE_S = 0.002
 /** Two times closer than this are one frame, s. */
 export const SAME_S = 0.0005
+/** After so many spacings alike one like them is believed, but not more in a row than so many. */
+const ENOUGH = 3
+const IN_A_ROW = 5
+const ALIKE = 0.03
 
 /** Spacing of frames, learned from their times. */
 export class Spacing {
   #least = 0
+  #checked = 0
+  #believed = 0
 
   /** Shortest spacing seen, s; 0 before two frames were seen. */
   get least(): number {
     return this.#least
   }
 
-  /** Two frames known to follow one another. */
-  learn(from: number, to: number): void {
+  /** Two frames that follow one another; `checked` where nothing lies between them for certain. */
+  learn(from: number, to: number, checked = false): void {
     const apart = Math.abs(to - from)
     if (apart < SAME_S || apart > LONGEST_S) return
+    if (checked) this.#checked = this.#alike(apart) ? this.#checked + 1 : 0
     if (this.#least === 0 || apart < this.#least) this.#least = apart
   }
 
-  /** Where to seek for the frame after or before the one that begins at `time`, by how often it was tried, s. */
-  target(time: number, way: 1 | -1, tried: number): number {
-    const step = (this.#least || FIRST_GUESS_S) * FARTHER ** tried
-    // A little after a frame's beginning lies within it, however its time was rounded.
-    return way === 1 ? time + step + 0.0004 : time - 0.5 * step
+  /** Nothing lies between two frames so far apart, as far as was seen. */
+  believes(apart: number): boolean {
+    const believed = this.#checked >= ENOUGH && this.#believed < IN_A_ROW && this.#alike(apart)
+    this.#believed = believed ? this.#believed + 1 : 0
+    return believed
+  }
+
+  /** How far on to seek for the next frame, by how often it was tried, s. */
+  on(tried: number): number {
+    return (this.#least || FIRST_GUESS_S) * FARTHER ** tried + AFTER_S
+  }
+
+  #alike(apart: number): boolean {
+    return Math.abs(apart - this.#least) < ALIKE * this.#least
   }
 }
 
@@ -41,24 +60,43 @@ export class Spacing {
 export interface Seekable {
   /** Length, s. */
   readonly duration: number
-  seek: (time: number) => Promise<number>
+  /** `expected`: the frame that must be shown then, where it is known. */
+  seek: (time: number, expected?: number) => Promise<number>
 }
 
-/** Time of the frame after (1) or before (-1) the one that begins at `time`; the same time at an end. */
+/** Time of the frame after (1) or before (-1) the one that begins at `time`; the same time at an end. It is shown. */
 export async function step(video: Seekable, spacing: Spacing, time: number, way: 1 | -1): Promise<number> {
+  if (way === -1) return before(video, time)
+  let found = await after(video, spacing, time)
+  if (found - time <= SAME_S || spacing.believes(found - time)) return found
   for (let tried = 0; tried < TRIES; tried++) {
-    const wanted = spacing.target(time, way, tried)
-    if (Math.abs(wanted - time) > LONGEST_S) return time
-    if (wanted < 0 || wanted > video.duration) {
-      const end = await video.seek(way === 1 ? video.duration : 0)
-      return way * (end - time) > SAME_S ? end : time
-    }
+    const between = await before(video, found)
+    if (between - time <= SAME_S) break
+    found = between
+  }
+  spacing.learn(time, found, true)
+  await video.seek(Math.min(found + AFTER_S, video.duration), found)
+  return found
+}
+
+/** A frame after the one that begins at `time`: the next, or one a little farther. */
+async function after(video: Seekable, spacing: Spacing, time: number): Promise<number> {
+  for (let tried = 0; tried < TRIES && spacing.on(tried) < LONGEST_S; tried++) {
+    const wanted = Math.min(time + spacing.on(tried), video.duration)
     const shown = await video.seek(wanted)
-    if (way * (shown - time) > SAME_S) {
-      // What is found in small steps from the frame beside it is its neighbour.
-      if (tried > 0 || spacing.least === 0) spacing.learn(time, shown)
-      return shown
-    }
+    if (shown - time > SAME_S) return shown
+    if (wanted === video.duration) break
+  }
+  return time
+}
+
+/** The frame before the one that begins at `time`: what is shown just before. */
+async function before(video: Seekable, time: number): Promise<number> {
+  for (let tried = 0; tried < TRIES; tried++) {
+    const wanted = Math.max(time - BEFORE_S * FARTHER ** tried, 0)
+    const shown = await video.seek(wanted)
+    if (time - shown > SAME_S) return shown
+    if (wanted === 0) break
   }
   return time
 }

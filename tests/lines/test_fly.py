@@ -266,6 +266,27 @@ def test_a_steady_headwind_takes_its_speed_from_the_ground(predicted: Predicted,
     assert blown.row("speed")[-1, 0] == pytest.approx(calm.row("speed")[-1, 0] - 5.0, abs=0.02)
 
 
+@pytest.mark.limit
+def test_a_straight_line_in_steady_wind_is_one_of_another_slope_in_the_air(
+    predicted: Predicted, loaded: LoadedDrag
+) -> None:
+    def wind(height: float, time: Floats) -> Floats:
+        return np.array([[7.0], [0.0], [0.0]])
+
+    steep = programme(Loop(radius=25.0, angle=0.25 * math.pi, towards="belly"), Line(slope=-0.25 * math.pi, length=900.0),
+                      height=900.0)  # fmt: skip
+    done = flown(predicted, loaded, steep, pilot=held_stick(0.1), wind=wind)
+    assert done.ended == (Ended.FLOWN,)
+    speed, ways = done.row("speed")[-3:, 0], np.diff(done.place[-3:])
+    assert speed[-1] == pytest.approx(speed[0], abs=0.002)
+    ahead, down = speed[-1] * math.sqrt(0.5) - 7.0, speed[-1] * math.sqrt(0.5)
+    through = math.hypot(ahead, down)
+    along = (ahead + down) * math.sqrt(0.5) / through
+    pushed = (np.diff(done.row("thrust")[-3:, 0]) - np.diff(done.row("drag")[-3:, 0])) / ways / along
+    weight = G0 * predicted.ready.unit.plane.mass.all_up
+    assert pushed[-1] == pytest.approx(-weight * down / through, rel=2e-3)
+
+
 def any_programme(rng: np.random.Generator) -> Path:
     """Lines, part loops, rolls, snaps, stall turns and spins in any order, at any attitude, closing or not."""
     parts: list[Part] = []

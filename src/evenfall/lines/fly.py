@@ -183,7 +183,7 @@ class _March:
         f[7], f[8], f[9] = thrust, drag, 0.0
         if self.wind is not None:
             f[9] = -across * (lift - (thrust - drag) * across) / np.maximum(1.0 - across**2, 0.1)
-            f[7:9] *= along
+            f[7:10] *= along
         f[0] = (f[7] - f[8] + f[9]) / self.mass - G0 * sine
         f[7:10] *= ground
         turning, f[5], f[12], f[13] = self._motor(omega, stick, mode)

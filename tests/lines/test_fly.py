@@ -273,8 +273,8 @@ def test_a_straight_line_in_steady_wind_is_one_of_another_slope_in_the_air(
     def wind(height: float, time: Floats) -> Floats:
         return np.array([[7.0], [0.0], [0.0]])
 
-    steep = programme(Loop(radius=25.0, angle=0.25 * math.pi, towards="belly"), Line(slope=-0.25 * math.pi, length=900.0),
-                      height=900.0)  # fmt: skip
+    arc = Loop(radius=25.0, angle=0.25 * math.pi, towards="belly")
+    steep = programme(arc, Line(slope=-0.25 * math.pi, length=900.0), height=900.0)
     done = flown(predicted, loaded, steep, pilot=held_stick(0.1), wind=wind)
     assert done.ended == (Ended.FLOWN,)
     speed, ways = done.row("speed")[-3:, 0], np.diff(done.place[-3:])

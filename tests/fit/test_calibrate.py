@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from evenfall.errors import InputError, ValueRangeError
-from evenfall.fit.calibrate import calibrate
+from evenfall.fit.calibrate import calibrate, plane_prior
 from evenfall.fit.ground import Ground
 from evenfall.fit.learned import FACTORS, Learned, prior, taught
 from evenfall.lines.flown import FlownLine, FlownVariant, fly
@@ -235,3 +235,19 @@ def test_a_straight_cured_line_still_teaches_the_moment_of_crow(ground: Ground) 
     assert alone.sigma[FACTORS.index("crow_moment")] > 2 * found.sigma[FACTORS.index("crow_moment")]
     again = calibrate(ground, [seen] * 20).learned
     assert again.sigma[FACTORS.index("crow_moment")] > 0.8 * alone.sigma[FACTORS.index("crow_moment")]
+
+
+def test_a_measured_level_begins_with_a_tenth_of_doubt(tuned: Callable[[str], TuneAnswer]) -> None:
+    """Damping in the plane file is a measurement: flights of that level start from it, others from a factor of two."""
+    answer = tuned("biplane_124")
+    assert answer.plan is not None
+    plane, plan = answer.ready.unit.plane, answer.plan
+    levels = tuple(
+        replace(level, damping=1e-4) if level.name == plan.motor.level else level for level in plane.controller.levels
+    )
+    measured = replace(plane, controller=replace(plane.controller, levels=levels))
+    for unit, sigma in ((answer.ready.unit, 0.69), (replace(answer.ready.unit, plane=measured), 0.1)):
+        ground = Ground(frame=answer.ready.frame, unit=unit, plan=plan, wanted=answer.ready.wanted)
+        start = plane_prior(ground)
+        assert start.sigma[start.names.index("brake_damping")] == pytest.approx(sigma)
+        assert start.sigma[start.names.index("crow_drag")] == pytest.approx(0.15)

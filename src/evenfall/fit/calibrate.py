@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from evenfall.fit.expected import Expectation, expectations
 from evenfall.fit.ground import Ground
 from evenfall.fit.learned import Learned, prior
+from evenfall.lines.spread import MEASURED_DAMPING_SIGMA
 from evenfall.logs.evidence import Damping, Evidence, TimedLine, TracedLine
 
 Floats = NDArray[np.float64]
@@ -93,11 +94,11 @@ def calibrate(ground: Ground, evidence: Sequence[Evidence], *, before: Learned |
     """Corrections that evidence teaches.
 
     Args:
-        evidence: at least one piece. before: what was believed before it; None is the engine's prior.
+        evidence: at least one piece. before: what was believed before it; None is the prior of `plane_prior`.
 
     A level other than the plan's gets a motor-brake correction of its own.
     """
-    start = _with_levels(prior() if before is None else before, ground, evidence)
+    start = _with_levels(plane_prior(ground) if before is None else before, ground, evidence)
     precision = np.linalg.inv(start.covariance)
     x = start.mean.copy()
     starts = np.ones(len(evidence))
@@ -139,6 +140,20 @@ def calibrate(ground: Ground, evidence: Sequence[Evidence], *, before: Learned |
     )
 
 
+def plane_prior(ground: Ground) -> Learned:
+    """Before any flight, as the plane file has it: a motor-brake level whose damping was measured is known to a tenth."""
+    return prior(sigma=_measured(ground, ["brake_damping"]))
+
+
+def _measured(ground: Ground, names: Sequence[str]) -> dict[str, float]:
+    """One sigma of motor-brake factors whose level's damping stands in the plane file."""
+    controller, own = ground.unit.plane.controller, ground.plan.motor.level
+    levels = {name: name.partition(":")[2] or own for name in names}
+    return {
+        name: MEASURED_DAMPING_SIGMA for name, level in levels.items() if controller.level(level).damping is not None
+    }
+
+
 def _with_levels(before: Learned, ground: Ground, evidence: Sequence[Evidence]) -> Learned:
     """What was believed, with a factor for every motor-brake level that evidence was taken with."""
     own = ground.plan.motor.level
@@ -151,7 +166,7 @@ def _with_levels(before: Learned, ground: Ground, evidence: Sequence[Evidence]) 
     more = sorted(asked - set(before.names))
     if not more:
         return before
-    extra = prior(more)
+    extra = prior(more, sigma=_measured(ground, more))
     n, m = len(before.names), len(more)
     covariance = np.zeros((n + m, n + m))
     covariance[:n, :n], covariance[n:, n:] = before.covariance, extra.covariance

@@ -141,7 +141,7 @@ def calibrate(ground: Ground, evidence: Sequence[Evidence], *, before: Learned |
 
 
 def plane_prior(ground: Ground) -> Learned:
-    """Before any flight, as the plane file has it: a motor-brake level whose damping was measured is known to a tenth."""
+    """Before any flight, as the plane file has it: a level whose damping was measured is known to a tenth."""
     return prior(sigma=_measured(ground, ["brake_damping"]))
 
 

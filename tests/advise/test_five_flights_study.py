@@ -1,4 +1,8 @@
-"""Five flights from a random plan: the recommended changes against a rule that pilots use."""
+"""Five flights from a random plan: the recommended changes against a rule that pilots use.
+
+Every flight is two vertical lines seen by recorder or video, four by stopwatch, with the pull seen on each. The rule is
+told speed and bend as they are; the recommended changes know only what was seen.
+"""
 
 from __future__ import annotations
 
@@ -196,7 +200,11 @@ def by_rule(bench: Bench, flown: ModuleType, truth, plan: Plan, off: float) -> f
 def test_five_flights_bring_speed_and_line_near_in_fewer_flights_than_the_rule(
     tuned: Callable[[str], TuneAnswer],
 ) -> None:
-    """Wanted: down speed within 3 % and bend within 2 deg/s, or the stated limit, within five flights in 90 of 100."""
+    """Wanted: down speed within 3 % and bend within 2 deg/s, or the stated limit, within five flights in 90 of 100,
+    in fewer flights than the rule.
+
+    Found: 96 of 100, 92 still there at the end, none by a limit; median 3 flights against 7, fewer in 82, more in 10.
+    """
     flown = _flown()
     benches = [Bench(tuned(name)) for name in ("biplane_124", "biplane_155")]
     outcomes, rules = [], []
@@ -214,6 +222,7 @@ def test_five_flights_bring_speed_and_line_near_in_fewer_flights_than_the_rule(
         f"more in {np.sum(ours > theirs)}; promised doubt {np.median(promised):.2f}"
     )
     assert sum(reached) >= 90
+    assert sum(stayed) >= 88
     assert np.median(ours) < np.median(theirs)
     assert np.sum(ours < theirs) > 2 * np.sum(ours > theirs)
     assert 0.7 < np.median(promised) < 1.4

@@ -117,6 +117,8 @@ def test_other_plans_come_first_and_a_part_takes_away_what_it_touches(
     assert after.before is not None
     assert after.before.factor("crow_drag") == 1.0
     assert any("what it touches is forgotten" in note for note in after.notes)
+    assert [one.since[0].name for one in after.answer.earlier] == ["repair of a wing"]
+    assert not after.answer.earlier[0].opens
     book.save_flight(
         FlightRow(date="2026-05-07", document="no flight", plane=book.keep_text("plane", name, PLANE),
                   plan=book.keep_text("plan", "p", new))

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable
+from dataclasses import replace
 
 import pytest
 
+from evenfall.advise.change import Step
 from evenfall.fit.learned import prior
 from evenfall.logs.evidence import (
     Damping,
@@ -20,6 +23,7 @@ from evenfall.logs.evidence import (
     TimedRolls,
 )
 from evenfall.logs.evidence_file import read_flight
+from evenfall.record.parts import PARTS
 from evenfall.sheet.learn_make import corrections_of, learn_page
 from evenfall.sheet.learn_page import LearnPage
 from evenfall.sheet.learn_text import learn_parts
@@ -33,7 +37,7 @@ from evenfall.sheet.learn_words import (
 )
 from evenfall.sheet.text import console
 from evenfall.workflow import TuneAnswer
-from evenfall.workflow.learning import LearnAnswer, learn
+from evenfall.workflow.learning import Earlier, LearnAnswer, learn, unlocked
 
 DOWN = Flight(slope=-math.pi / 2)
 RPM = math.pi / 30
@@ -150,6 +154,49 @@ def test_no_flight_is_said(answer: LearnAnswer) -> None:
     assert page.flight is not None
     assert "Enter at" in page.flight.height
     assert "Nothing was learned" in printed(page)
+
+
+def entry_height(answer: LearnAnswer, *, crow: bool) -> tuple[int, str]:
+    """Entry height of vertical lines, m, and all that is said with it."""
+    assert answer.flight is not None
+    bid = replace(answer.flight.best, kind="lines", line="vertical down", crow=crow)
+    flight = learn_page(replace(answer, flight=replace(answer.flight, best=bid))).flight
+    assert flight is not None
+    found = re.search(r"Enter at (\d+) m", flight.height)
+    assert found is not None
+    return int(found[1]), flight.height
+
+
+def test_a_line_without_crow_is_entered_as_high_as_it_runs_away(answer: LearnAnswer) -> None:
+    (with_crow, _), (without, words) = (entry_height(answer, crow=crow) for crow in (True, False))
+    assert answer.clean["vertical down"] > 1.2 * answer.ready.wanted
+    assert without > 1.3 * with_crow
+    assert f"runs away to {answer.clean['vertical down']:.0f} m/s" in words
+
+
+def test_a_change_that_makes_it_faster_counts_for_the_entry_height(answer: LearnAnswer) -> None:
+    assert answer.change is not None
+    down, *others = answer.change.effects
+    assert down.target == "down speed"
+    faster = replace(down, after=replace(down.after, value=down.after.value + 8.0))
+    step = Step(lever="crow", before=0.3, after=0.2, steps=-11)
+    changed = replace(answer.change, steps=(step,), effects=(faster, *others))
+    still = replace(changed, steps=())
+    heights = [entry_height(replace(answer, change=change), crow=True)[0] for change in (still, changed)]
+    assert heights[1] > heights[0] + 20
+
+
+@pytest.mark.parametrize(
+    ("part", "opens", "bends"), [("servo", False, False), ("radio", False, True), ("undercarriage", True, True)]
+)
+def test_a_replaced_part_shuts_the_lines_it_voids(answer: LearnAnswer, part: str, opens: bool, bends: bool) -> None:
+    one = Earlier(plan=answer.plan, records=(), gathered=answer.gathered, calibration=None, expected=())
+    assert one.opens
+    assert one.bends
+    later = replace(one, since=(PARTS[part],))
+    assert (later.opens, later.bends) == (opens, bends)
+    assert "vertical down" in unlocked(one.gathered.evidence)
+    assert unlocked(()) == ("bench", "level")
 
 
 def test_two_good_lines_prove_a_plan(tuned: Callable[[str], TuneAnswer]) -> None:

@@ -11,6 +11,7 @@ from evenfall.fit.learned import Learned, prior
 from evenfall.lines.pull_out import entry_height
 from evenfall.logs.evidence import Damping, Evidence, ShaftSpeed
 from evenfall.sheet.advise_make import change_page, flight_page
+from evenfall.sheet.gates import UNKNOWN_SPREAD
 from evenfall.sheet.learn_page import CorrectionPage, LearnedSpeedPage, LearnPage, NextFlightPage, PiecePage
 from evenfall.sheet.learn_words import (
     KIND_WORDS,
@@ -172,21 +173,37 @@ def _proven(answer: LearnAnswer) -> tuple[bool, str]:
 def _next(answer: LearnAnswer) -> NextFlightPage | None:
     if answer.flight is None:
         return None
-    page = flight_page(answer.flight)
-    line = answer.flight.best.line
-    slope = {"level": -math.pi / 2, "45 down": -math.pi / 4, "vertical down": -math.pi / 2}.get(line)
+    page, bid = flight_page(answer.flight), answer.flight.best
+    slope = {"level": -math.pi / 2, "45 down": -math.pi / 4, "vertical down": -math.pi / 2}.get(bid.line)
     if slope is None:
         return page
     # A level flight with crow for the first time is flown as high as a vertical: it may end in one.
-    down = next(one for one in answer.closed if one.line == ("45 down" if line == "45 down" else "vertical down"))
-    speed = down.after or down.before
-    fast = answer.ready.wanted * 1.2 if speed is None else speed.value + 2 * _spread(speed)
+    line = "45 down" if bid.line == "45 down" else "vertical down"
+    fast, words = _fastest(answer, line), ""
+    if not bid.crow and bid.line != "level" and answer.plan.crow is not None and line in answer.clean:
+        away = answer.clean[line]
+        fast = max(fast, away * (1.0 + 2.0 * UNKNOWN_SPREAD))
+        words = f" Without crow it runs away to {away:.0f} m/s: keep it short, stick closed, pull out early."
     height = math.ceil(entry_height(fast, slope).total / 5) * 5
-    return page.model_copy(update={"height": f"Enter at {height} m or more above the ground."})
+    return page.model_copy(update={"height": f"Enter at {height} m or more above the ground.{words}"})
+
+
+def _fastest(answer: LearnAnswer, line: str) -> float:
+    """Fastest speed to reckon with on a line with crow, m/s: as the plan is, or with the next change in it."""
+    down = next(one for one in answer.closed if one.line == line)
+    speed = down.after or down.before
+    found = [answer.ready.wanted * 1.2 if speed is None else speed.value + 2 * _spread(speed)]
+    if answer.change is not None and answer.change.steps:
+        found += [
+            effect.after.value + 2 * _spread(effect.after)
+            for effect in answer.change.effects
+            if effect.target == "down speed"
+        ]
+    return max(found)
 
 
 def _spread(speed: Estimate) -> float:
-    return speed.spread if np.isfinite(speed.spread) else 0.1 * speed.value
+    return speed.spread if np.isfinite(speed.spread) else UNKNOWN_SPREAD * speed.value
 
 
 def _notes(answer: LearnAnswer) -> tuple[str, ...]:

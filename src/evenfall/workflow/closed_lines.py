@@ -41,3 +41,19 @@ def closed_lines(ready: Ready, plan: Plan, tables: Tables) -> dict[str, Estimate
         known = estimates[line.name][[entry.state for entry in line.steady].index(line.speed)]
         found[line.name] = known or Estimate(value=line.speed.speed, spread=float("inf"))
     return found
+
+
+def without_crow(ready: Ready, plan: Plan, tables: Tables) -> dict[str, float]:
+    """Fastest stable speed of each line down with the stick closed and crow switched off, m/s; none left out.
+
+    `tables` as in `closed_lines`.
+    """
+    clean, found = replace(plan, crow=None), {}
+    for name in DOWN_LINES:
+        table = tables.lines[name]
+        held = Holding(slope=table.slope, stick=0.0, status=Status.OK, deployment=0.0, excess=0.0)
+        line = line_answer(ready.unit, clean, table, name=name, held=held, wanted=ready.wanted, entries=False)
+        stable = [entry.state.speed for entry in line.steady if entry.state.stable]
+        if stable:
+            found[name] = max(stable)
+    return found

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import math
 import os
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
@@ -27,7 +27,8 @@ from evenfall.logs.evidence_entries import FlightRecord, Recorded, Sound
 from evenfall.logs.evidence_file import load_flight
 from evenfall.logs.recording import kind_of_file
 from evenfall.radio.plan import Plan
-from evenfall.workflow.closed_lines import closed_lines
+from evenfall.record.parts import DIAGONAL, LEVEL, STRAIGHT, Part
+from evenfall.workflow.closed_lines import closed_lines, without_crow
 from evenfall.workflow.gathering import Gathered, evidence_of, together
 from evenfall.workflow.prediction import Predicted, complete, predict
 from evenfall.workflow.ready import PlaneInput, PlanInput, Progress, Ready, made_ready, plane_and_plan, silent
@@ -53,6 +54,7 @@ class Earlier:
 
     Args:
         plan: the one flown. calibration, expected: as in `LearnAnswer`.
+        since: parts replaced since these flights.
     """
 
     plan: Plan
@@ -60,6 +62,17 @@ class Earlier:
     gathered: Gathered
     calibration: Calibration | None
     expected: tuple[float | None, ...]
+    since: tuple[Part, ...] = ()
+
+    @property
+    def opens(self) -> bool:
+        """These flights still open the lines they were flown on: no part since has voided the first flights."""
+        return not any(LEVEL in part.voids or DIAGONAL in part.voids for part in self.since)
+
+    @property
+    def bends(self) -> bool:
+        """The pulls they saw still hold."""
+        return not any(STRAIGHT in part.voids or "crow_moment" in part.unlearns for part in self.since)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -73,7 +86,7 @@ class LearnAnswer:
         earlier: flights that were learned from before these.
         untaught, taught: predictions of the plan before and after, in the same air and at the same wanted speed.
         expected: for each piece what all the others expect, see `evenfall.fit.left_out.others_expect`.
-        closed: lines down with the stick closed.
+        closed: lines down with the stick closed. clean: the same with crow switched off, m/s, as far as they have one.
         change, flight: what to change and to fly next; None where nothing can be said, or it was not asked for.
     """
 
@@ -92,6 +105,7 @@ class LearnAnswer:
     flight: NextFlight | None
     known: Learned | None = None
     earlier: tuple[Earlier, ...] = ()
+    clean: Mapping[str, float] = field(default_factory=dict)
 
 
 def flight_of(given: FlightInput) -> FlightRecord:
@@ -154,6 +168,7 @@ def learn(
     expected: tuple[float | None, ...] = ()
     closed_before = closed_lines(ready, chosen, untaught.tables)
     closed_after = closed_before
+    clean = without_crow(ready, chosen, untaught.tables)
     known = before
     if calibration is not None:
         expected = others_expect(ground, gathered.evidence, calibration)
@@ -165,11 +180,11 @@ def learn(
         done = survey(then.unit, chosen, tables)
         after = complete(then, chosen, name, tables, done, bends=None, progress=progress)
         closed_after = closed_lines(then, chosen, tables)
+        clean = without_crow(then, chosen, tables)
     change, flight = None, None
     if advise:
         progress("what next")
-        flown = [*((one.plan, one.gathered) for one in earlier), (chosen, gathered)]
-        change, flight = _advised(ready, chosen, known, flown, ground)
+        change, flight = _advised(ready, chosen, known, earlier, gathered, ground)
     return LearnAnswer(
         ready=ready,
         plan=chosen,
@@ -188,15 +203,22 @@ def learn(
         flight=flight,
         known=known,
         earlier=tuple(earlier),
+        clean=clean,
     )
 
 
 def _advised(
-    ready: Ready, plan: Plan, learned: Learned | None, flown: Sequence[tuple[Plan, Gathered]], ground: Ground
+    ready: Ready,
+    plan: Plan,
+    learned: Learned | None,
+    earlier: Sequence[Earlier],
+    gathered: Gathered,
+    ground: Ground,
 ) -> tuple[Change | None, NextFlight | None]:
-    """The next change and the next flight from what is known now; `flown` are all flights with their plans."""
-    pulls = [(own, piece) for own, gathered in flown for piece in gathered.evidence if isinstance(piece, Pull)]
-    gathered = together([one for _, one in flown])
+    """The next change and the next flight from what is known now; `gathered` was flown with this plan."""
+    flown = [*((one.plan, one.gathered) for one in earlier if one.bends), (plan, gathered)]
+    pulls = [(own, piece) for own, part in flown for piece in part.evidence if isinstance(piece, Pull)]
+    opened = together([*(one.gathered for one in earlier if one.opens), gathered])
     balances = Balances(ready=ready)
     change = None
     if learned is not None:
@@ -205,8 +227,8 @@ def _advised(
         ready,
         plan,
         learned,
-        unlocked=unlocked(gathered.evidence),
-        instruments=_instruments(gathered),
+        unlocked=unlocked(opened.evidence),
+        instruments=_instruments(together([*(one.gathered for one in earlier), gathered])),
         pulls=pulls,
         balances=balances,
         ground=ground,

@@ -82,6 +82,7 @@ def learn_from_log(
     for number, flights in enumerate(epochs):
         if number:
             part = parts[number - 1]
+            earlier = [replace(one, since=(*one.since, PARTS[part.part])) for one in earlier]
             if learned is not None and PARTS[part.part].unlearns:
                 learned = forgot(learned, PARTS[part.part].unlearns)
                 notes.append(

@@ -251,7 +251,10 @@ def _is_line(gate: str, line: LineName) -> bool:
 def _bid(bid: Bid) -> str:
     crow = "with crow" if bid.crow else "with crow off"
     if bid.kind == "spin-down":
-        return "A spin-down of the motor brake on the bench, a light disc in place of the propeller, sound recorded"
+        return (
+            "A spin-down of the motor brake on the bench: propeller off, in its place a light disc of known inertia "
+            "behind a guard, nobody in its plane, sound recorded"
+        )
     if bid.kind == "level passes":
         return f"Two level passes, one each way, {_SEEN[bid.instrument]}"
     if bid.kind == "rolls":

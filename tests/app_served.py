@@ -78,7 +78,7 @@ class FakeWorkspace:
         self.tell()
         return outcome
 
-    def write_tuned(self, plane: str, plan: Any, *, file: str | None, token: str) -> Outcome:
+    def write_tuned(self, plane: str, plan: Any, *, file: str | None, words: str, token: str) -> Outcome:
         return self.act(plan, token=token, role="owner")
 
     def poll(self) -> bool:
@@ -96,7 +96,7 @@ class FakeWorkspace:
 
 @dataclass
 class FakeEngine:
-    """Answers with the folder; a march waits until `gate` opens, a stick answer is broken."""
+    """Answers with the folder; a march or a programme waits until `gate` opens, a stick answer is broken."""
 
     gate: threading.Event = field(default_factory=threading.Event)
     begun: threading.Event = field(default_factory=threading.Event)
@@ -122,8 +122,8 @@ class FakeEngine:
         self.asked.append(f"{ask.topic} {ask.seq}")
         if ask.topic == "stick":
             raise ZeroDivisionError("a bug <script>")
-        if ask.topic == "march":
-            progress("marching")
+        if ask.topic in ("march", "programme"):
+            progress("marching" if ask.topic == "march" else "programme flown")
             self.begun.set()
             while not self.gate.wait(0.01):
                 if cancelled():
@@ -136,6 +136,21 @@ class FakeEngine:
         self.begun.set()
         self.gate.wait(10)
         return "plan"
+
+    @property
+    def carries(self) -> FakeEngine:
+        """Plans carried over and programmes tuned."""
+        return self
+
+    def plan(self, action: Any, say: Callable[[str], None], cancelled: Callable[[], bool]) -> Any:
+        from evenfall.app.engine import Cancelled
+
+        self.tuned += 1
+        self.begun.set()
+        while not self.gate.wait(0.01):
+            if cancelled():
+                raise Cancelled
+        return f"{action.what} of {action.plane}"
 
     def sheet_bytes(self, plane: str, plan: str, *, kind: str, paper: str) -> bytes:
         return f"{kind} {paper} {plane}".encode()

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
 from evenfall.app.cache import Kept
+from evenfall.app.carry_engine import CARRY_TOPICS, CarryEngine
 from evenfall.app.flight_engine import FLIGHT_TOPICS, FlightEngine
 from evenfall.app.fly_engine import FlyEngine
 from evenfall.app.messages import AirAsk, Ask, Value
@@ -85,6 +86,7 @@ class Engine:
         self._sheets = SheetEngine(workspace, self)
         self.flights = FlightEngine(workspace, self)
         self._programmes = FlyEngine(workspace, self)
+        self.carries = CarryEngine(workspace, self, self._programmes)
 
     def answer(self, ask: Ask, *, progress: Progress, cancelled: Callable[[], bool]) -> Page:
         """The page of `evenfall.sheet.schema.TOPICS` that answers.
@@ -104,6 +106,8 @@ class Engine:
         say("")
         if ask.topic in FLIGHT_TOPICS:
             return self.flights.answer(ask, say)
+        if ask.topic in CARRY_TOPICS:
+            return self.carries.answer(ask, say, cancelled)
         make: Callable[[Ask, Progress], Page] = getattr(self, f"_{ask.topic}")
         return make(ask, say)
 

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from evenfall.app.messages import Ask, RecordAction
     from evenfall.app.workspace import Outcome, Workspace
     from evenfall.fit.diagnose import Case
+    from evenfall.fit.learned import Learned
     from evenfall.record.logbook import Logbook
     from evenfall.sheet.learn_page import LearnPage
     from evenfall.sheet.pages import Page
@@ -181,6 +182,10 @@ class FlightEngine:
             return found
 
         return self._learned.get(key, make), side.plan_name
+
+    def learned(self, plane: str, plan: str, air: messages.AirAsk, say: Progress) -> Learned | None:
+        """What all flights of a plane have taught, with this plan last; None where none was entered or taught."""
+        return self._relearned(plane, plan, air, say)[0].learned if self.records.begun else None
 
     def _season(self, ask: Ask, say: Progress) -> Page:
         from evenfall.sheet.record_make import empty_season, season_page

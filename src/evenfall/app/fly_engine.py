@@ -43,7 +43,7 @@ class FlyEngine:
         from evenfall.wind import WindDay
         from evenfall.workflow.flying import compare
 
-        sequence = self._sequence(ask.sequence)
+        sequence = self.sequence(ask.sequence)
         day = WindDay(speed=ask.wind_m_s, towards=math.radians(ask.wind_towards_deg))
         first = self._flight(here, sequence, day, say)
         if there is None:
@@ -52,7 +52,7 @@ class FlyEngine:
         second = self._flight(there, sequence, day, say)
         return fly_against_page(compare(first, second), wind=wind_words(day))
 
-    def _sequence(self, name: str) -> Sequence:
+    def sequence(self, name: str) -> Sequence:
         """A programme of the folder, or one that comes with Evenfall."""
         from evenfall.lines.sequence_file import load_sequence, parse_sequence
 

@@ -1,8 +1,8 @@
 """The socket: takes asks and actions of every page, answers them, and tells all pages when the folder has changed.
 
-Asks run in two threads, quick ones in one and slow ones in the other; of one page's channel only the newest counts.
-Actions run in a third, those of one page in their order. Nothing a page sends, and no page that stops reading, can
-make the memory grow: at most `ASKS` asks of a page wait, and it is not read while `Outbox` is full.
+Asks run in three threads, quick ones in one, slow ones and those of minutes in the others; of one page's channel only
+the newest counts. Actions run in a fourth, those of one page in their order. Nothing a page sends, and no page that
+stops reading, can make the memory grow: at most `ASKS` asks of a page wait, and it is not read while `Outbox` is full.
 """
 
 from __future__ import annotations
@@ -28,11 +28,14 @@ from evenfall.app.messages import (
     Ask,
     Cancel,
     ChangeTake,
+    ComputedAction,
     Do,
     Done,
     Dropped,
     FolderMoved,
     Hello,
+    PlanCarry,
+    PlanProgramme,
     PlanProve,
     PlanTune,
     Progress,
@@ -48,10 +51,14 @@ if TYPE_CHECKING:
 
     from evenfall.app.backend import Backend
     from evenfall.app.guard import Guard, Role
+    from evenfall.app.workspace import Outcome
+    from evenfall.radio.plan import Plan
     from evenfall.sheet.folder_page import FolderPage
 
 QUICK = frozenset({"plane", "plan", "quick", "kinematics", "season", "flight", "clicked"})
 """Topics that answer at once once a plane is ready; all others are slow."""
+LONG = frozenset({"programme"})
+"""Topics that take minutes; nothing else waits behind them."""
 ASKS = 32
 """Asks of one page that may wait for their answers."""
 ACTS = 64
@@ -81,7 +88,8 @@ class Live:
     def __init__(self, backend: Backend, guard: Guard) -> None:
         self.run = secrets.token_hex(8)
         self.backend = backend
-        self.quick, self.slow, self.acts = Worker("quick"), Worker("slow"), Worker("acts")
+        self.quick, self.slow, self.long, self.acts = Worker("quick"), Worker("slow"), Worker("long"), Worker("acts")
+        self.closing = False
         self.guard = guard
         self.pages: set[_Connection] = set()
         self.doing: dict[str, asyncio.Task[Done]] = {}
@@ -145,18 +153,8 @@ class Live:
                 "A guest reads everything and fills in the forms of bench and flights, but changes neither plane nor "
                 "plan. Do this on the machine Evenfall runs on."
             )
-        if isinstance(action, PlanTune):
-            tune = action
-            await self.acts.result(lambda: self.backend.workspace.check_tune(tune.plane, file=tune.file))
-            plan = await self.slow.result(
-                lambda: self.backend.engine.tune(
-                    tune.plane, level=tune.level, arrangement=tune.arrangement, air=tune.air, progress=say
-                ),
-                first=True,
-            )
-            outcome = await self.acts.result(
-                lambda: self.backend.workspace.write_tuned(tune.plane, plan, file=tune.file, token=do.token)
-            )
+        if isinstance(action, ComputedAction):
+            outcome = await self._compute(action, do.token, say)
         elif isinstance(action, RecordAction):
             record = action
             worker = self.slow if isinstance(action, ChangeTake | PlanProve) else self.acts
@@ -166,6 +164,29 @@ class Live:
         else:
             outcome = await self.acts.result(lambda: self.backend.workspace.act(action, token=do.token, role=role))
         return Done(seq=do.seq, file=outcome.file, revision=outcome.revision, words=outcome.words)
+
+    async def _compute(self, action: ComputedAction, token: str, say: Callable[[str], None]) -> Outcome:
+        """Compute a plan and write it; refused before the computation where it could not be written."""
+        plane, file, words = action.plane, None, "plan computed"
+        if isinstance(action, PlanCarry):
+            plane, words = action.to, f"plan taken along from {action.plane}"
+        else:
+            file = action.file
+        if isinstance(action, PlanProgramme):
+            words = f"plan tuned for {action.sequence}"
+        await self.acts.result(lambda: self.backend.workspace.check_tune(plane, file=file))
+
+        def make() -> Plan:
+            engine = self.backend.engine
+            if isinstance(action, PlanTune):
+                level, arrangement = action.level, action.arrangement
+                return engine.tune(plane, level=level, arrangement=arrangement, air=action.air, progress=say)
+            return engine.carries.plan(action, say, lambda: self.closing)
+
+        worker = self.long if isinstance(action, PlanProgramme) else self.slow
+        plan = await worker.result(make, first=True)
+        write = partial(self.backend.workspace.write_tuned, plane, plan, file=file, words=words, token=token)
+        return await self.acts.result(write)
 
     async def hello(self, role: Role) -> str:
         """The first message of a connection."""
@@ -178,13 +199,14 @@ class Live:
 
     async def close(self) -> None:
         """End what runs; actions that were taken are still carried out, for a few seconds at most."""
+        self.closing = True
         for task in (self._poll, self._tell):
             if task is not None:
                 task.cancel()
         rest = [*self.finishing, *self.doing.values()]
         if rest:
             await asyncio.wait(rest, timeout=5.0)
-        for worker in (self.quick, self.slow):
+        for worker in (self.quick, self.slow, self.long):
             worker.close()
         self.acts.close(5.0)
 
@@ -339,7 +361,8 @@ class _Connection:
             page = backend.engine.answer(ask, progress=say, cancelled=lambda: pending.gone)
             return f'{{"kind":"answer","seq":{ask.seq},"topic":"{ask.topic}","body":{page.model_dump_json()}}}'
 
-        worker = self.live.quick if ask.topic in QUICK else self.live.slow
+        live = self.live
+        worker = live.quick if ask.topic in QUICK else live.long if ask.topic in LONG else live.slow
         try:
             text = await worker.result(work)
         except asyncio.CancelledError:

@@ -21,7 +21,8 @@ FRAME_LIMIT = 1_000_000
 
 Topic = Literal[
     "plane", "plan", "quick", "predict", "tune", "map", "shaft", "stick", "march", "kinematics", "bench", "rig",
-    "sheet", "compare", "season", "flight", "learn", "diagnose", "card", "log", "sound", "clicked", "fly",
+    "sheet", "compare", "season", "flight", "learn", "diagnose", "card", "log", "sound", "clicked", "fly", "carry",
+    "programme",
 ]  # fmt: skip
 """What can be asked, each answered by one page: see `evenfall.sheet.schema.TOPICS`."""
 
@@ -41,6 +42,10 @@ class Message(BaseModel):
     """Base of every message: frozen, nothing undeclared, numbers finite."""
 
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+
+
+Winds = Annotated[tuple[Annotated[float, Field(ge=0.0, le=20.0)], ...], Field(min_length=1, max_length=4)]
+"""Mean winds 6 m above the ground, m/s."""
 
 
 class AirAsk(Message):
@@ -85,10 +90,17 @@ class Ask(Message):
     )
     sound: SoundPart | None = Field(default=None, description="sound: what was heard and which part counts.")
     clicked: ClickedPart | None = Field(default=None, description="clicked: the places as clicked so far.")
-    sequence: FileName = Field(default="eight", description="fly: eight, seventeen or a NAME.seq.toml of the folder.")
+    sequence: FileName = Field(
+        default="eight", description="fly, programme: eight, seventeen or a NAME.seq.toml of the folder."
+    )
     wind_m_s: float = Field(default=0.0, ge=0.0, le=20.0, description="fly: mean wind 6 m above the ground, gusty.")
     wind_towards_deg: float = Field(
         default=0.0, ge=-360.0, le=360.0, description="fly: where it blows; 0 to the right as judged, 90 away."
+    )
+    winds_m_s: Winds = Field(default=(0.0, 4.0, 8.0), description="programme: mean winds tried, calm in any case.")
+    to: FileName | None = Field(default=None, description="carry: plane file the plan is taken to; may be the same.")
+    what_if: dict[str, Value] = Field(
+        default={}, max_length=50, description="carry: keys of that plane changed for the occasion, dotted path."
     )
 
 
@@ -143,6 +155,31 @@ class PlanTune(Message):
     level: Short | None = None
     arrangement: Short | None = None
     air: AirAsk = AirAsk()
+
+
+class PlanCarry(Message):
+    """Take a plan along to another plane and write it as that one's own plan."""
+
+    what: Literal["plan.carry"]
+    plane: FileName
+    plan: FileName
+    to: FileName = Field(description="Plane file it is taken to.")
+    air: AirAsk = AirAsk()
+
+
+class PlanProgramme(Message):
+    """Tune for a whole programme and write the evenest plan."""
+
+    what: Literal["plan.programme"]
+    plane: FileName
+    file: FileName | None = Field(default=None, description="Null: the plane's own plan file.")
+    sequence: FileName
+    winds_m_s: Winds = (0.0, 4.0, 8.0)
+    air: AirAsk = AirAsk()
+
+
+ComputedAction = PlanTune | PlanCarry | PlanProgramme
+"""Actions whose plan is computed before it is written."""
 
 
 class PlanFreeze(Message):
@@ -254,7 +291,7 @@ RecordAction = FlightSave | FlightRemove | FlightRestore | PartReplaced | Change
 """Actions that write into the record of flights."""
 
 Action = Annotated[
-    PlaneSet | TextSet | PartAdd | PartDrop | PlanSet | PlanTune | PlanFreeze | PlanThaw | PlaneNew | Undo | Redo
+    PlaneSet | TextSet | PartAdd | PartDrop | PlanSet | ComputedAction | PlanFreeze | PlanThaw | PlaneNew | Undo | Redo
     | BenchRead | RecordAction,
     Field(discriminator="what"),
 ]  # fmt: skip

@@ -171,8 +171,8 @@ class Workspace:
         """
         if role != "owner" and not isinstance(action, messages.BenchRead):
             raise InputError("guests write bench readings and nothing else; ask the one who opened the folder")
-        if isinstance(action, messages.PlanTune):
-            raise InputError("a plan is computed before it is written; ask for plan.tune")
+        if isinstance(action, messages.ComputedAction):
+            raise InputError(f"a plan is computed before it is written; ask for {action.what}")
         if isinstance(action, messages.RecordAction):
             raise InputError(f"{action.what} writes into the record of flights; ask the engine for it")
 
@@ -184,14 +184,16 @@ class Workspace:
 
         return self._once(token, carry_out)
 
-    def write_tuned(self, plane_file: str, plan: Plan, *, file: str | None = None, token: str) -> Outcome:
+    def write_tuned(
+        self, plane_file: str, plan: Plan, *, file: str | None = None, words: str = "plan computed", token: str
+    ) -> Outcome:
         """Write a computed plan, the plane's own unless another file is named, and keep it to compare with."""
         target = check_name(own_plan(plane_file) if file is None else file)
         text = plan_text(plan)
 
         def carry_out() -> Outcome:
             self._refuse_tune(plane_file, target)
-            outcome = self._save(Change(file=target, text=text, words="plan computed"), token)
+            outcome = self._save(Change(file=target, text=text, words=words), token)
             self._keep_tuned(target, text)
             return outcome
 

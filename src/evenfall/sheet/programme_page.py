@@ -63,6 +63,12 @@ class ProgrammePage(Page):
     gusts: str = Field(description="What crow does to the answer to gusts.")
 
 
+class EvennessPage(ProgrammePage):
+    """A programme's tuning with its picture."""
+
+    picture: str = Field(description="Evenness against energy as one SVG element; colours are the page's.")
+
+
 def programme_page(answer: ProgrammeAnswer) -> ProgrammePage:
     """The page of a programme's tuning."""
     best = answer.best

@@ -9,6 +9,7 @@ from pydantic.json_schema import models_json_schema
 
 from evenfall.sheet.bench_page import BenchPage
 from evenfall.sheet.bench_view import KinematicsPage, SheetAnswer
+from evenfall.sheet.carry_page import CarryPage
 from evenfall.sheet.compare_page import ComparePage
 from evenfall.sheet.diagnose_page import DiagnosePage
 from evenfall.sheet.flight_form import FlightForm
@@ -20,6 +21,7 @@ from evenfall.sheet.map_page import ShaftPicturePage, SpeedMapPage, StickPicture
 from evenfall.sheet.pages import Page, PredictPage, TunePage
 from evenfall.sheet.plan_view import PlanChanges, PlanView
 from evenfall.sheet.plane_view import PlaneView
+from evenfall.sheet.programme_page import EvennessPage
 from evenfall.sheet.quick_page import MarchPage, QuickPage
 from evenfall.sheet.record_page import CardPage, FlightFormPage, OriginalAnswer, SeasonPage
 from evenfall.sheet.rig_page import RigPage
@@ -49,6 +51,8 @@ TOPICS: dict[str, type[Page]] = {
     "sound": SoundPage,
     "clicked": ClickedPage,
     "fly": FlyPage,
+    "carry": CarryPage,
+    "programme": EvennessPage,
 }
 """Topic to the page that answers it."""
 

@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
-from evenfall.sheet.programme_page import ProgrammePage, TrialPage
+from typing import TYPE_CHECKING
+
+from evenfall.sheet.programme_page import EvennessPage, ProgrammePage, TrialPage, programme_page
 from evenfall.sheet.svg import element, path, text
+
+if TYPE_CHECKING:
+    from evenfall.workflow.programming import ProgrammeAnswer
 
 WIDTH, HEIGHT = 720.0, 460.0
 _LEFT, _RIGHT, _TOP, _BOTTOM = 70.0, 30.0, 56.0, 60.0
@@ -18,11 +23,21 @@ svg{background:#fbfaf6;color:#161a1c;font-family:system-ui,sans-serif}
 """
 
 
-def trade_svg(page: ProgrammePage) -> str:
-    """The picture: energy to the right, unevenness over everything tried upwards; lower and further left is better."""
+def pictured(answer: ProgrammeAnswer) -> EvennessPage:
+    """The page of a programme's tuning with its picture."""
+    page = programme_page(answer)
+    return EvennessPage(**dict(page), picture=trade_svg(page, styled=False))
+
+
+def trade_svg(page: ProgrammePage, *, styled: bool = True) -> str:
+    """The picture: energy to the right, unevenness over everything tried upwards; lower and further left is better.
+
+    Args:
+        styled: with colours of its own; a page that holds it gives its own.
+    """
     flown = [row for row in page.trials if row.flown]
     parts = [
-        element("style", _STYLE),
+        element("style", _STYLE) if styled else "",
         text(_LEFT, 26, f"{page.sequence}: evenness against energy", cls="h"),
         text(_LEFT, 44, "Filled: no other setting is both evener and thriftier. Star: evenest over everything."),
     ]

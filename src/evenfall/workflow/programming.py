@@ -9,6 +9,7 @@ import hashlib
 import json
 import multiprocessing
 import os
+import threading
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from dataclasses import asdict, dataclass, replace
@@ -228,8 +229,8 @@ class _Flights:
                 yield found
         for trial in self._done(rest, cancelled):
             count += 1
-            progress(f"programme flown with {count} of {len(wanted)} settings")
             self._write(trial)
+            progress(f"programme flown with {count} of {len(wanted)} settings")
             yield trial
 
     def _done(self, rest: Sequence[tuple[str, float]], cancelled: Callable[[], bool]) -> Iterator[Trial]:
@@ -296,6 +297,15 @@ _COURSE: list[Course] = []
 
 def _begin(course: Course) -> None:
     _COURSE[:] = [course]
+    threading.Thread(target=_end_with_parent, daemon=True).start()
+
+
+def _end_with_parent() -> None:
+    """Nothing goes on flying once the program that asked for it has ended, however it ended."""
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        parent.join()
+        os._exit(1)
 
 
 def _fly(level: str, share: float) -> Trial:

@@ -3,12 +3,14 @@ import type {
   Ask,
   BenchPage,
   CardPage,
+  CarryPage,
   ClickedPage,
   ComparePage,
   DiagnosePage,
   Do,
   Done,
   Dropped,
+  EvennessPage,
   FlightFormPage,
   FlyPage,
   FolderMoved,
@@ -57,6 +59,8 @@ export interface TopicPages {
   sound: SoundPage
   clicked: ClickedPage
   fly: FlyPage
+  carry: CarryPage
+  programme: EvennessPage
 }
 
 export type Topic = keyof TopicPages

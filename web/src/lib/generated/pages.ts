@@ -57,6 +57,27 @@ export interface AirPart {
   wind_m_s?: number | null
 }
 /**
+ * One answer of the plane, on both.
+ */
+export interface AnswerPage {
+  /**
+   * On the first plane, with unit.
+   */
+  first: string
+  /**
+   * The same, within what can be set.
+   */
+  met: boolean
+  /**
+   * On the other, with unit.
+   */
+  other: string
+  /**
+   * What answers to what.
+   */
+  what: string
+}
+/**
  * One aileron's arm, rod and horn. Angles of the arm from square to its rod, pushing (pin aft) positive.
  */
 export interface ArmPage {
@@ -228,7 +249,7 @@ export interface Ask {
    */
   seq: number
   /**
-   * fly: eight, seventeen or a NAME.seq.toml of the folder.
+   * fly, programme: eight, seventeen or a NAME.seq.toml of the folder.
    */
   sequence?: string
   /**
@@ -239,6 +260,10 @@ export interface Ask {
    * sound: what was heard and which part counts.
    */
   sound?: SoundPart | null
+  /**
+   * carry: plane file the plan is taken to; may be the same.
+   */
+  to?: string | null
   /**
    * What is asked.
    */
@@ -266,6 +291,14 @@ export interface Ask {
     | 'sound'
     | 'clicked'
     | 'fly'
+    | 'carry'
+    | 'programme'
+  /**
+   * carry: keys of that plane changed for the occasion, dotted path.
+   */
+  what_if?: {
+    [k: string]: boolean | number | string | [number, number] | null
+  }
   /**
    * fly: mean wind 6 m above the ground, gusty.
    */
@@ -274,6 +307,10 @@ export interface Ask {
    * fly: where it blows; 0 to the right as judged, 90 away.
    */
   wind_towards_deg?: number
+  /**
+   * programme: mean winds tried, calm in any case.
+   */
+  winds_m_s?: number[]
   /**
    * kinematics, rig: arms square to their rods.
    */
@@ -1083,6 +1120,146 @@ export interface CardRowPage {
   see: string
 }
 /**
+ * One correction on its way.
+ */
+export interface CarriedPage {
+  /**
+   * airframe or power train.
+   */
+  belongs: string
+  /**
+   * False: begins as before any flight.
+   */
+  carried: boolean
+  /**
+   * Factor to begin with on the other.
+   */
+  factor: number
+  /**
+   * Factor learned on the first plane.
+   */
+  first: number
+  /**
+   * One sigma higher.
+   */
+  high: number
+  /**
+   * One sigma lower.
+   */
+  low: number
+  /**
+   * In words.
+   */
+  name: string
+  /**
+   * Why so much.
+   */
+  reason: string
+  /**
+   * How much of it both planes share, percent. Common practice, no source.
+   */
+  share_percent: number
+}
+/**
+ * A plan carried to another plane.
+ */
+export interface CarryPage {
+  /**
+   * What was matched.
+   */
+  answers: AnswerPage[]
+  /**
+   * The same, had nothing been carried.
+   */
+  before_m_s: Spreading | null
+  /**
+   * Every correction and how much of it came along.
+   */
+  carried: CarriedPage[]
+  /**
+   * Vertical down of the other with its new plan, stick closed.
+   */
+  down_m_s: Spreading | null
+  /**
+   * Corrections were learned on the first plane.
+   */
+  flights: boolean
+  /**
+   * What must be flown first, in this order.
+   */
+  fly_first: FlyFirstPage[]
+  /**
+   * Margins of both in words.
+   */
+  margins: string[]
+  /**
+   * What to know.
+   */
+  notes: string[]
+  /**
+   * The plane it is carried to.
+   */
+  other: string
+  /**
+   * Its plan.
+   */
+  plan: string
+  /**
+   * The plane it comes from.
+   */
+  plane: string
+  /**
+   * The other plane has a plan.
+   */
+  possible: boolean
+  /**
+   * Settings of both plans where they differ.
+   */
+  settings: DiffRow[]
+  /**
+   * Tests that the change of parts voids.
+   */
+  voids?: string[]
+  /**
+   * The wanted speed, the first plane's.
+   */
+  wanted_m_s: number
+  /**
+   * The answer in a few sentences.
+   */
+  words: string
+}
+/**
+ * What must be flown first on the other plane.
+ */
+export interface FlyFirstPage {
+  /**
+   * What to fly.
+   */
+  what: string
+  /**
+   * What still hangs on it.
+   */
+  why: string
+}
+/**
+ * One setting that differs.
+ */
+export interface DiffRow {
+  /**
+   * Here, rounded as on the bench.
+   */
+  mine: string
+  /**
+   * There.
+   */
+  other: string
+  /**
+   * The setting in words.
+   */
+  what: string
+}
+/**
  * One possible cause.
  */
 export interface CausePage {
@@ -1301,23 +1478,6 @@ export interface ComparePage {
    * Settings that differ.
    */
   settings: DiffRow[]
-}
-/**
- * One setting that differs.
- */
-export interface DiffRow {
-  /**
-   * Here, rounded as on the bench.
-   */
-  mine: string
-  /**
-   * There.
-   */
-  other: string
-  /**
-   * The setting in words.
-   */
-  what: string
 }
 /**
  * Answer of topic `quick`.
@@ -1758,6 +1918,8 @@ export interface Do {
     | PartDrop
     | PlanSet
     | PlanTune
+    | PlanCarry
+    | PlanProgramme
     | PlanFreeze
     | PlanThaw
     | PlaneNew
@@ -1837,6 +1999,33 @@ export interface PlanTune {
   level?: string | null
   plane: string
   what: 'plan.tune'
+}
+/**
+ * Take a plan along to another plane and write it as that one's own plan.
+ */
+export interface PlanCarry {
+  air?: AirAsk
+  plan: string
+  plane: string
+  /**
+   * Plane file it is taken to.
+   */
+  to: string
+  what: 'plan.carry'
+}
+/**
+ * Tune for a whole programme and write the evenest plan.
+ */
+export interface PlanProgramme {
+  air?: AirAsk
+  /**
+   * Null: the plane's own plan file.
+   */
+  file?: string | null
+  plane: string
+  sequence: string
+  what: 'plan.programme'
+  winds_m_s?: number[]
 }
 /**
  * Keep a copy of a plan under a name; a frozen plan is never changed.
@@ -2422,6 +2611,154 @@ export interface Dropped {
   seq: number
 }
 /**
+ * A programme's tuning with its picture.
+ */
+export interface EvennessPage {
+  /**
+   * The evenest for every wind.
+   */
+  by_wind: WindRowPage[]
+  /**
+   * What crow does to the answer to gusts.
+   */
+  gusts: string
+  /**
+   * Evenness against energy as one SVG element; colours are the page's.
+   */
+  picture: string
+  /**
+   * Name of the plane.
+   */
+  plane: string
+  /**
+   * A setting flies it to the end.
+   */
+  possible: boolean
+  /**
+   * Name of the programme.
+   */
+  sequence: string
+  /**
+   * What differs from the plan of the lines: there, here.
+   */
+  settings: DiffRow[]
+  /**
+   * Every setting flown, evenest first.
+   */
+  trials: TrialPage[]
+  /**
+   * The wanted speed.
+   */
+  wanted_m_s: number
+  /**
+   * Winds above calm, in the order of the trials' numbers.
+   */
+  winds_m_s: number[]
+  /**
+   * The answer in sentences.
+   */
+  words: string[]
+}
+/**
+ * The evenest setting in one wind.
+ */
+export interface WindRowPage {
+  /**
+   * Unevenness of the setting that is best over everything.
+   */
+  chosen_percent: number
+  /**
+   * Crow of the larger wing.
+   */
+  crow_deg: number
+  /**
+   * Motor-brake level.
+   */
+  level: string
+  /**
+   * Its unevenness there.
+   */
+  unevenness_percent: number
+  /**
+   * Mean wind at 6 m above the ground.
+   */
+  wind_m_s: number
+}
+/**
+ * One setting flown over the programme.
+ */
+export interface TrialPage {
+  /**
+   * The evenest over everything.
+   */
+  best: boolean
+  /**
+   * Unevenness in calm air.
+   */
+  calm_percent: number
+  /**
+   * Crow of the larger wing.
+   */
+  crow_deg: number
+  /**
+   * Over the largest doubts of the plane.
+   */
+  doubt_percent: number
+  /**
+   * Energy out of the cells in calm air.
+   */
+  energy_wh: number
+  /**
+   * Flown to the end in calm air.
+   */
+  flown: boolean
+  /**
+   * No other setting is both evener and thriftier.
+   */
+  front: boolean
+  /**
+   * Charge left at the end.
+   */
+  left_percent: number
+  /**
+   * Motor-brake level.
+   */
+  level: string
+  /**
+   * Unevenness over everything tried.
+   */
+  over_all_percent: number
+  /**
+   * With a weak battery.
+   */
+  weak_percent: number
+  /**
+   * In each wind, over its gusts.
+   */
+  windy_percent: number[]
+}
+/**
+ * The vertical down after the spin, stick closed.
+ */
+export interface ExitPage {
+  /**
+   * With crow.
+   */
+  crow: boolean
+  /**
+   * Speed 8 s later.
+   */
+  end_m_s: number
+  /**
+   * Until within 5 % of the wanted speed; null where it never is.
+   */
+  height_m: number | null
+  /**
+   * Speed the line begins with.
+   */
+  start_m_s: number
+}
+/**
  * Something that follows from the measurements.
  */
 export interface FactPage {
@@ -2965,6 +3302,10 @@ export interface FlyPage {
    * Null where no linkage is described.
    */
   servo: FlyServo | null
+  /**
+   * Spin and snap, where the programme has any: estimates.
+   */
+  spin?: SpinPage | null
   track: FlyTrack
   unevenness_percent: Spreading
   /**
@@ -3004,6 +3345,85 @@ export interface FlyServo {
    * At this speed, the highest of the flight.
    */
   speed_m_s: number
+}
+/**
+ * Spin and snap of a plan.
+ */
+export interface SpinPage {
+  /**
+   * Incidence, degrees.
+   */
+  alpha_deg: RangePage | null
+  /**
+   * What kind of number this is.
+   */
+  estimate: string
+  /**
+   * The line after the spin.
+   */
+  exits: ExitPage[]
+  /**
+   * Height of one turn.
+   */
+  height_m: RangePage | null
+  /**
+   * Load in the spin, in units of the weight.
+   */
+  load_g: number | null
+  /**
+   * Sink.
+   */
+  sink_m_s: RangePage | null
+  /**
+   * Snap rolls at the wanted speed.
+   */
+  snaps: SnapPage[]
+  /**
+   * Strips find a steady spin.
+   */
+  spins: boolean
+  /**
+   * Turns a second.
+   */
+  turns_s: RangePage | null
+  /**
+   * In sentences.
+   */
+  words: string[]
+}
+/**
+ * A value with the lowest and highest that the estimate allows.
+ */
+export interface RangePage {
+  /**
+   * Highest.
+   */
+  high: number
+  /**
+   * Lowest.
+   */
+  low: number
+  /**
+   * Nominal.
+   */
+  value: number
+}
+/**
+ * A snap roll at the wanted speed.
+ */
+export interface SnapPage {
+  /**
+   * Crow fully out.
+   */
+  crow: boolean
+  /**
+   * Load at its entry, in units of the weight.
+   */
+  load_g: number | null
+  /**
+   * Degrees a second; null where strips find no snap.
+   */
+  rate_deg_s: RangePage | null
 }
 /**
  * The flight in time, to four decimals, one entry each. Axes: x along the flight line to the right as judged, y

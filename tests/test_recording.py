@@ -103,15 +103,20 @@ def test_other_plans_come_first_and_a_part_takes_away_what_it_touches(
     bare = learn_from_log(book, prepared, new, advise=False)
     assert bare.flights == tuple(tokens)
     assert bare.answer.calibration is None
-    assert bare.learned is bare.before is not None
-    taught = bare.learned.factor("crow_drag")
+    assert bare.before is not None
+    assert bare.learned is not None
+    taught, row = bare.learned.factor("crow_drag"), bare.learned.names.index("crow_drag")
+    assert taught == bare.before.factor("crow_drag")
+    wider = bare.learned.sigma - bare.before.sigma
+    assert wider[row] > 0.005, "crow set anew is less sure than it was"
+    assert np.all(np.delete(wider, row) == 0.0)
     tokens.append(_save(book, 6, 4.3, plan=new, name=name))
     both = learn_from_log(book, prepared, new, advise=False)
     assert both.flights == tuple(tokens)
     assert both.learned is not None
     assert both.before is not None
     assert both.before.factor("crow_drag") == pytest.approx(taught)
-    assert np.all(both.learned.sigma <= both.before.sigma + 1e-12)
+    assert np.all(both.learned.sigma <= bare.learned.sigma + 1e-12)
     book.add_part(PartRow(date="2026-05-04", plane_name=name, part="wing repair"))
     after = learn_from_log(book, prepared, new, advise=False)
     assert after.before is not None

@@ -10,11 +10,12 @@ import pytest
 from typer.testing import CliRunner
 
 from evenfall.cli import app
-from evenfall.errors import InputError
+from evenfall.errors import FileFaults, InputError
 from evenfall.plane.plane_edit import edits_of
 from evenfall.plane.starter import demo_path
 from evenfall.radio.planfile import load_plan, write_plan
 from evenfall.workflow import TuneAnswer
+from evenfall.workflow.carrying import learned_from
 
 
 @pytest.fixture
@@ -55,6 +56,14 @@ def test_what_if_on_one_plane(plan_file: Path) -> None:
     )
     assert done.exit_code == 0, done.output
     assert "crow of the upper wing" in done.output
+
+
+def test_a_plan_that_is_not_there_is_said_beside_a_logbook_too(tmp_path: Path) -> None:
+    plane = tmp_path / "plane.toml"
+    plane.write_text(demo_path("biplane_124").read_text(encoding="utf-8"), encoding="utf-8")
+    (tmp_path / "logbook").mkdir()
+    with pytest.raises(FileFaults, match="there is no such file"):
+        learned_from(plane, tmp_path / "none.plan.toml", [])
 
 
 def test_changes_that_are_none_are_said_at_once() -> None:

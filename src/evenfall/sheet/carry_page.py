@@ -8,20 +8,12 @@ from pydantic import Field
 
 from evenfall.fit.carry import CarriedFactor
 from evenfall.lines.handling import GREATEST_LOAD, Handling
+from evenfall.sheet.learn_words import CORRECTION_WORDS, correction_words, known_to
 from evenfall.sheet.make import spreading
 from evenfall.sheet.pages import Page, Spreading
 from evenfall.sheet.plan_view import DiffRow, plan_diff
 from evenfall.workflow.carrying import Carried
 
-_NAMES = {
-    "parasite_drag": "drag of body and parts",
-    "crow_drag": "drag of the crow",
-    "braked_propeller_drag": "drag of the braked propeller",
-    "brake_damping": "torque of the motor brake",
-    "thrust": "thrust of the propeller",
-    "crow_moment": "pitching moment of the crow",
-    "roll_deployed": "roll response with crow out",
-}
 _FLOWN = {
     "parasite_drag": "a vertical down with the crow switched off, or timed level passes both ways",
     "crow_drag": "a vertical down with crow, stick closed",
@@ -122,9 +114,8 @@ def _words(answer: Carried) -> str:
 
 
 def _factor(item: CarriedFactor) -> CarriedPage:
-    name, _, level = item.name.partition(":")
     return CarriedPage(
-        name=_NAMES[name] + (f" at level {level}" if level else ""),
+        name=correction_words(item.name),
         belongs=item.belongs,
         share_percent=100 * item.share,
         reason=item.reason if item.known > 0.05 else f"{item.reason}; flights have said nothing of it",
@@ -190,7 +181,7 @@ def _fly(item: CarriedFactor, answer: Carried) -> FlyFirstPage:
         for cause in (answer.down.causes if answer.down is not None else ())
         if f"corrections.{item.name}" in cause.name
     )
-    doubt = f"{_NAMES[name]}: known to {100 * item.sigma:.0f} % on this plane"
+    doubt = f"{CORRECTION_WORDS[name]}: known to {known_to(item.sigma)} on this plane"
     return FlyFirstPage(
         what=_FLOWN[name],
         why=f"{doubt}; {100 * share:.0f} % of the doubt of the down speed" if share > 0.005 else doubt,

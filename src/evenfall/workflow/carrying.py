@@ -19,6 +19,7 @@ from evenfall.plane.plane_edit import Value, edited_text
 from evenfall.radio.plan import Plan
 from evenfall.record.logbook import Logbook
 from evenfall.record.parts import PARTS
+from evenfall.textfile import read_toml
 from evenfall.workflow.closed_lines import closed_lines
 from evenfall.workflow.learning import learn
 from evenfall.workflow.prediction import Predicted, predict
@@ -199,7 +200,7 @@ def learned_from(
     folder = Path(plane).parent
     if not has_logbook(folder):
         return None
-    text = Path(plan).read_text(encoding="utf-8")
+    text = read_toml(plan, what="plan file").text
     with Logbook(folder) as book:
         found = learn_from_log(book, plane, text, plan_name=Path(plan).name, air=air, advise=False, progress=progress)
     return found.learned

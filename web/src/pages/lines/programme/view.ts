@@ -171,6 +171,7 @@ export interface Label {
   words: string
   x: number
   y: number
+  width: number
   /** The place it speaks of. */
   spot: Point
   figure: number
@@ -178,14 +179,20 @@ export interface Label {
 }
 
 /** Words at the worst places, kept off each other and, as far as there is room, off the path. */
-export function labelWorst(worst: readonly Worst[], spots: readonly Point[], path: readonly Point[], frame: Box): Label[] {
+export function labelWorst(
+  worst: readonly Worst[],
+  spots: readonly Point[],
+  path: readonly Point[],
+  frame: Box,
+  measured: (words: string) => number = (words) => widthOf(words, LABEL, true),
+): Label[] {
   const placer = new Placer(frame)
   placer.light = path.filter((_, k) => k % 2 === 0)
   placer.heavy = [...spots]
   return worst.flatMap((one, index) => {
     const spot = spots[index]
     if (!spot) return []
-    const width = widthOf(one.words, LABEL, true) + 8
+    const width = measured(one.words) + 8
     const height = 20
     const candidates = []
     for (const away of [22, 40, 62, 90, 125]) {
@@ -197,13 +204,13 @@ export function labelWorst(worst: readonly Worst[], spots: readonly Point[], pat
       }
     }
     const box = placer.best(candidates)
-    return box ? [{ words: one.words, x: box.x, y: box.y, spot, figure: one.figure, fast: one.off > 0 }] : []
+    return box ? [{ words: one.words, x: box.x, y: box.y, width, spot, figure: one.figure, fast: one.off > 0 }] : []
   })
 }
 
 /** From a label's edge to its place. */
 export function leadOf(label: Label): string {
-  const half = widthOf(label.words, LABEL, true) / 2 + 3
+  const half = label.width / 2 - 1
   const x = label.x + Math.min(Math.max(label.spot[0] - label.x, -half), half)
   const y = label.y + Math.min(Math.max(label.spot[1] - label.y, -9), 9)
   return pathOf([[x, y], label.spot])

@@ -68,8 +68,8 @@ def two(rng: np.random.Generator, share: dict[str, float]) -> tuple[Corrections,
 
 
 @pytest.mark.long
-@pytest.mark.parametrize("less", [1.0, 0.75])
-def test_first_flights_on_another_plane(tuned: Callable[[str], TuneAnswer], less: float) -> None:
+@pytest.mark.parametrize(("less", "pairs"), [(1.0, 100), (0.75, 50)])
+def test_first_flights_on_another_plane(tuned: Callable[[str], TuneAnswer], less: float, pairs: int) -> None:
     simulated = _simulated()
     answer = tuned("biplane_124")
     assert answer.plan is not None
@@ -78,7 +78,7 @@ def test_first_flights_on_another_plane(tuned: Callable[[str], TuneAnswer], less
     another = tuned("biplane_155")
     ground = Ground(frame=first.frame, unit=first.unit, plan=plan, wanted=first.wanted)
     rows = []
-    for seed in range(PAIRS):
+    for seed in range(pairs):
         rng = np.random.default_rng(70_000 + seed)
         other = stretched if seed % 2 == 0 else another.ready
         own = plan if seed % 2 == 0 or another.plan is None else another.plan
@@ -116,7 +116,7 @@ def test_first_flights_on_another_plane(tuned: Callable[[str], TuneAnswer], less
         assert 0.60 <= float(np.mean(share < 1.0)) <= 0.76
         assert 0.91 <= float(np.mean(share < 1.96)) <= 0.985
     else:  # the spreads believe in more than there is
-        assert 0.50 <= float(np.mean(share < 1.0)) <= 0.76
+        assert 0.45 <= float(np.mean(share < 1.0)) <= 0.76
 
 
 def down_of(ready: Ready, plan: Plan) -> Estimate | None:

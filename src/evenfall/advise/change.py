@@ -133,7 +133,7 @@ def next_change(
     """
     aims = AIMED if targets is None else targets
     kept = Balances(ready=ready) if balances is None else balances
-    prospects = Prospects(kept, learned, pulls=pulls)
+    prospects = Prospects(kept, learned, pulls=pulls, home=plan.motor.level)
     now = prospects.at(plan)
     if now is None:
         return None

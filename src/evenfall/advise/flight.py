@@ -143,7 +143,7 @@ def next_flight(
     """
     aims = AIMED if targets is None else targets
     kept = Balances(ready=ready) if balances is None else balances
-    prospects = Prospects(kept, learned, pulls=pulls)
+    prospects = Prospects(kept, learned, pulls=pulls, home=plan.motor.level)
     near, estimate = prospects.steady(plan), prospects.speed(plan)
     if near is None or estimate is None:
         return None

@@ -20,7 +20,7 @@ from evenfall.advise.bending import (
     taught_by,
 )
 from evenfall.estimate import Estimate, combine
-from evenfall.fit.learned import Learned, taught
+from evenfall.fit.learned import Learned, for_level, taught
 from evenfall.lines.balance import Airframe
 from evenfall.lines.crow_tables import CrowFamily, CrowTables, crow_family, crow_tables
 from evenfall.lines.drag import DragTable
@@ -170,6 +170,7 @@ class Prospects:
         balances: of the plane. learned: None is the prior.
         pulls: every pull seen, each with the plan it was flown with; they count for the bend whether or not `learned`
             knows of them. moment: what other things than these pulls have taught of the moment of crow; None the prior.
+        home: motor-brake level that was flown; others share half of what was learned of it. None: all are alike.
     """
 
     def __init__(
@@ -179,8 +180,10 @@ class Prospects:
         *,
         pulls: Iterable[tuple[Plan, Pull]] = (),
         moment: Learned | None = None,
+        home: str | None = None,
     ) -> None:
         ready = balances.ready
+        self.home = home
         self.balances = balances
         self.ready = ready
         self.learned = learned
@@ -205,8 +208,10 @@ class Prospects:
     def unit(self, level: str) -> tuple[PowerUnit, ShaftTables]:
         """The power unit of the plane as learned, for a motor-brake level, and its shafts."""
         if level not in self._units:
-            plane = self.ready.file.plane
-            plane = plane if self.learned is None else taught(plane, self.learned, level=level)
+            plane, known = self.ready.file.plane, self.learned
+            if known is not None and self.home is not None:
+                known = for_level(known, plane.controller, level, first=self.home)
+            plane = plane if known is None else taught(plane, known, level=level)
             unit = replace(self.ready.unit, plane=plane)
             self._units[level] = unit, ShaftTables(unit, wanted=self.ready.wanted)
         return self._units[level]

@@ -12,7 +12,7 @@ from typing import Literal
 
 import numpy as np
 
-from evenfall.fit.learned import Learned, prior
+from evenfall.fit.learned import SHARED_LEVELS, Learned, prior
 from evenfall.plane.airframe import Plane
 from evenfall.plane.electrics import Controller, Motor, Propeller
 from evenfall.radio.plan import Plan
@@ -166,5 +166,5 @@ def _power(
         return 0.0, "another controller: a level's percent means something else"
     own = name == "brake_damping" and other_plan is not None
     if own and other_plan is not None and other_plan.motor.level != plan.motor.level:
-        return 0.5, "the same controller at another level"
+        return SHARED_LEVELS, "the same controller at another level"
     return (0.95, "the same controller and motor") if motor else (0.6, "the same controller, another motor")

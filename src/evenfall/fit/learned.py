@@ -10,8 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from evenfall.errors import ValueRangeError
+from evenfall.lines.spread import MEASURED_DAMPING_SIGMA
 from evenfall.plane.airframe import Plane
 from evenfall.plane.corrections import PRIOR_SIGMA, Corrections, FactorDoubt
+from evenfall.plane.electrics import Controller
 
 Floats = NDArray[np.float64]
 
@@ -97,6 +99,38 @@ def crow_set_anew(learned: Learned, before: float, after: float, *, setting: flo
     covariance = learned.covariance.copy()
     covariance[row, row] += more**2
     return replace(learned, covariance=covariance)
+
+
+SHARED_LEVELS = 0.5
+"""Correlation of the motor brake's factor at two levels of one controller: what percent means is doubtful at each.
+Common practice, no source."""
+
+
+def for_level(learned: Learned, controller: Controller, level: str, *, first: str) -> Learned:
+    """What is known once another motor-brake level is flown: a factor of its own, half of it shared.
+
+    Args:
+        first: level that `brake_damping` was learned at. The same again where the level is that one, or has a factor.
+
+    From x ~ N(m, C) at the first level follows x' = k x + sqrt(1 - r^2) s' e at the other, k = r s'/s, with r
+    `SHARED_LEVELS` and s, s' what is believed of each before any flight.
+    """
+    own, source = f"brake_damping:{level}", f"brake_damping:{first}"
+    if level == first or own in learned.names:
+        return learned
+    row = learned.names.index(source if source in learned.names else "brake_damping")
+    before, after = (
+        PRIOR_SIGMA["brake_damping"] if controller.level(name).damping is None else MEASURED_DAMPING_SIGMA
+        for name in (first, level)
+    )
+    grow = SHARED_LEVELS * after / before
+    n = len(learned.names)
+    covariance = np.zeros((n + 1, n + 1))
+    covariance[:n, :n] = learned.covariance
+    covariance[n, :n] = covariance[:n, n] = grow * learned.covariance[row]
+    covariance[n, n] = grow**2 * learned.covariance[row, row] + (1 - SHARED_LEVELS**2) * after**2
+    mean = np.append(learned.mean, grow * learned.mean[row])
+    return Learned(names=(*learned.names, own), mean=mean, covariance=covariance)
 
 
 def corrections_of(names: Sequence[str], values: Floats, *, level: str | None = None) -> Corrections:

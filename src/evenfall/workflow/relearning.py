@@ -12,9 +12,10 @@ from evenfall.errors import EvenfallError
 from evenfall.fit.calibrate import calibrate
 from evenfall.fit.forgotten import forgot
 from evenfall.fit.ground import Ground
-from evenfall.fit.learned import Learned, crow_set_anew
+from evenfall.fit.learned import Learned, crow_set_anew, for_level
 from evenfall.fit.left_out import others_expect
 from evenfall.lines.spread import CROW_SETTING
+from evenfall.plane.electrics import Controller
 from evenfall.plane.files import PlaneFile, parse_plane
 from evenfall.radio.plan import Plan, present_plan
 from evenfall.radio.planfile import parse_plan
@@ -113,7 +114,7 @@ def learn_from_log(
         plan,
         records,
         folder=originals_folder(book),
-        before=_set_anew(learned, earlier, plan),
+        before=_set_anew(learned, earlier, plan, file.plane.controller),
         earlier=earlier,
         untaught=untaught,
         advise=advise,
@@ -224,14 +225,21 @@ def _taught(
     gathered = usable(ground, gathered)
     if not gathered.evidence:
         return Earlier(plan=plan, records=records, gathered=gathered, calibration=None, expected=())
-    done = calibrate(ground, gathered.evidence, before=_set_anew(before, earlier, plan))
+    done = calibrate(ground, gathered.evidence, before=_set_anew(before, earlier, plan, ready.file.plane.controller))
     expected = others_expect(ground, gathered.evidence, done)
     return Earlier(plan=plan, records=records, gathered=gathered, calibration=done, expected=expected)
 
 
-def _set_anew(learned: Learned | None, earlier: Sequence[Earlier], plan: Plan) -> Learned | None:
-    """What earlier flights have taught once crow has been set from the last of their plans to this one."""
-    last = next((one.plan for one in reversed(earlier) if one.calibration is not None), None)
-    if learned is None or last is None or last.crow is None or plan.crow is None:
+def _set_anew(
+    learned: Learned | None, earlier: Sequence[Earlier], plan: Plan, controller: Controller
+) -> Learned | None:
+    """What earlier flights have taught once crow has been set from the last of their plans to this one, and the motor
+    brake to its level."""
+    flown = [one.plan for one in earlier if one.calibration is not None]
+    if learned is None or not flown:
         return learned
-    return crow_set_anew(learned, last.crow.angle, plan.crow.angle, setting=CROW_SETTING)
+    learned = for_level(learned, controller, plan.motor.level, first=flown[0].motor.level)
+    before, after = flown[-1].crow, plan.crow
+    if before is None or after is None:
+        return learned
+    return crow_set_anew(learned, before.angle, after.angle, setting=CROW_SETTING)

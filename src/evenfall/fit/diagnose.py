@@ -31,8 +31,13 @@ SURE = 0.97
 """Largest probability that a sign is reported. Common practice, no source."""
 SILENCE = 0.7
 """How far a sign that was not named counts as not seen, 0 to 1. Common practice, no source."""
-_RESOLVED = 0.95
-_FALSE_ALARM = 0.03
+_RESOLVED, _FALSE_ALARM = 0.95, 0.03
+"""Share of checks that find what is there, at most, and of those that find what is not. Common practice, no source."""
+_REVEALED = 0.85
+"""Share of checks that show another cause they are said to reveal. Common practice, no source."""
+_TURN_NOTICE, _TURN_BLUR, _TURN_TOLD = math.radians(8.0), math.radians(4.0), 0.5
+"""Turning that half of the pilots notice and one sigma of that, rad/s, and the share who name it so. Common practice,
+no source."""
 _TURN = ("pitch_crow", "roll_crow", "yaw_crow")
 
 
@@ -149,7 +154,7 @@ def _noticed(sign: Sign, case: Case, expected: _Expected) -> Floats:
         seen = recent * (1 - missed)
     elif sign.shows == "turn":
         size = np.max(np.abs(shown[:, [SHOWN.index(name) for name in _TURN]]), axis=1)
-        seen = 0.5 * ndtr((size - math.radians(8.0)) / math.radians(4.0))
+        seen = _TURN_TOLD * ndtr((size - _TURN_NOTICE) / _TURN_BLUR)
     elif sign.shows:
         place = SHOWN.index(sign.shows)
         limit, blur = _scaled(sign)
@@ -277,7 +282,7 @@ class _Checks:
                 seen = ndtr((np.array([abs(row.size) for _, row in rows]) - cause.limit) / cause.gauge)
                 found[place] = np.clip(float(share @ seen / share.sum()), _FALSE_ALARM, _RESOLVED)
             elif label in cause.reveals:
-                found[place] = 0.85
+                found[place] = _REVEALED
         return found
 
     def worth(self, key: str, p: Floats | None = None) -> float:

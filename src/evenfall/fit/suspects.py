@@ -36,6 +36,10 @@ _NEEDS_CROW = (
 )
 _USUAL_LOAD, _LOADED = 0.4, (0.25, 4.0)
 """Servo load at which ailerons are pushed back as often as usual, and how far the load counts. Ours, no source."""
+_AT_REST = 5.0
+"""Percent added to a level's, so that one of 0 still damps a little: cells, friction. Ours, no source."""
+_NO_CROW = -1.5
+"""ln of the factor on crow's drag that flights would learn where it stays in. Ours, no source."""
 _TEETH, _RATIO = 25, 0.5
 """Teeth of a spline and arm over horn where the plane file has no servo or linkage."""
 
@@ -268,13 +272,13 @@ class _Maker:
         planned = self.shows.unit.plane.controller.level(self.shows.plan.motor.level).percent
         flown = self.shows.unit.plane.controller.level(level).percent
         # In the flights' fit another level looks like more or less damping, about in proportion to its percent.
-        factors[FACTORS.index("brake_damping")] += math.log((flown + 5.0) / (planned + 5.0))
+        factors[FACTORS.index("brake_damping")] += math.log((flown + _AT_REST) / (planned + _AT_REST))
 
     def _phase(self, shown: Floats, factors: Floats) -> None:
         self._single(shown, "off")
         for name in ("pitch_crow", "roll_crow", "yaw_crow", "roll_ratio", "snap_ratio"):
             shown[SHOWN.index(name)] -= self.shows.base[SHOWN.index(name)]
-        factors[FACTORS.index("crow_drag")] -= 1.5
+        factors[FACTORS.index("crow_drag")] += _NO_CROW
 
 
 def _sign(value: float) -> float:

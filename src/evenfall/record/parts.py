@@ -122,7 +122,7 @@ PARTS: Mapping[str, Part] = {
         why="Channel order, end points and the failsafe are stored in the receiver.",
     ),
     "radio": Part(
-        name="transmitter, or a model memory copied",
+        name="transmitter, or its memory of this plane copied",
         voids=(SIGNS, ALL_ANGLES, TAIL, START, FAILSAFE, RANGE, LEVEL),
         why="The crow mix, curves and phases live in the transmitter.",
     ),

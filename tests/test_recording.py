@@ -20,7 +20,7 @@ from evenfall.record.rows import FlightRow, PartRow
 from evenfall.workflow import Ready
 from evenfall.workflow.learning import learn
 from evenfall.workflow.recording import add_flights, originals_folder, record_of
-from evenfall.workflow.relearning import keep_learned, learn_from_log, learned_of
+from evenfall.workflow.relearning import keep_learned, learn_from_log, learned_of, pulls_of
 
 PLANE = demo_path("biplane_124").read_text(encoding="utf-8")
 
@@ -131,6 +131,23 @@ def test_other_plans_come_first_and_a_part_takes_away_what_it_touches(
     odd = learn_from_log(book, prepared, new, advise=False)
     assert any("not learned from" in note for note in odd.notes)
     assert odd.flights == tuple(tokens)
+
+
+def test_pulls_hold_until_a_part_that_bends_is_replaced(book: Logbook, ready: Callable[[str], Ready]) -> None:
+    prepared = ready("biplane_124")
+    name = prepared.file.plane.name
+    text = 'format = 1\ndate = "2026-05-02"\n[[pull]]\ntowards = "belly"\nturning_deg_s = 3\n'
+    keys = {"plane": book.keep_text("plane", name, PLANE), "plan": book.keep_text("plan", "p", the_plan(prepared))}
+    book.save_flight(FlightRow(date="2026-05-02", name="pull", document=text, **keys))
+    book.save_flight(FlightRow(date="2026-05-03", name="odd", document="no flight", **keys))
+    ((plan, pull),) = pulls_of(book, prepared)
+    assert plan.crow is not None
+    assert pull.rate == pytest.approx(-math.radians(3.0))
+    book.add_part(PartRow(date="2026-05-01", plane_name=name, part="wing repair"))
+    book.add_part(PartRow(date="2026-05-09", plane_name=name, part="undercarriage"))
+    assert len(pulls_of(book, prepared)) == 1
+    book.add_part(PartRow(date="2026-05-10", plane_name=name, part="servo", corner="upper_left"))
+    assert pulls_of(book, prepared) == ()
 
 
 def test_files_of_a_flight_are_found_under_the_names_they_are_kept_by(book: Logbook) -> None:

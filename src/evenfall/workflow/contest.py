@@ -20,7 +20,7 @@ from evenfall.workflow.learning import taught_ready
 from evenfall.workflow.prediction import Predicted, complete
 from evenfall.workflow.ready import PlaneInput, Progress, Ready, made_ready, plane_file, prepare, silent
 from evenfall.workflow.recording import SeasonPart, season
-from evenfall.workflow.relearning import learned_of
+from evenfall.workflow.relearning import learned_of, pulls_of
 
 SAME_AIR = 1e-4
 """Share of density within which two airs are one."""
@@ -84,7 +84,7 @@ def contest_card(
     )
     usual_air = _usual_air(plan)
     progress("change this or nothing")
-    change = next_change(bare, plan, learned)
+    change = next_change(bare, plan, learned, pulls=() if book is None else pulls_of(book, bare))
     level = predicted.survey.line("level")
     keys = [content_hash(plan_text)] + ([content_hash(thawed_text(plan_text))] if is_frozen(plan_text) else [])
     proven = None if book is None else next((found for key in keys if (found := book.proven(key)) is not None), None)

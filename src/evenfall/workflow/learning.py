@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import os
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -72,7 +72,7 @@ class Earlier:
     @property
     def bends(self) -> bool:
         """The pulls they saw still hold."""
-        return not any(STRAIGHT in part.voids or "crow_moment" in part.unlearns for part in self.since)
+        return pulls_hold(self.since)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -106,6 +106,11 @@ class LearnAnswer:
     known: Learned | None = None
     earlier: tuple[Earlier, ...] = ()
     clean: Mapping[str, float] = field(default_factory=dict)
+
+
+def pulls_hold(since: Iterable[Part]) -> bool:
+    """How a plane bent still holds after these parts were replaced."""
+    return not any(STRAIGHT in part.voids or "crow_moment" in part.unlearns for part in since)
 
 
 def flight_of(given: FlightInput) -> FlightRecord:

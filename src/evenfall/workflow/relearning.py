@@ -15,6 +15,8 @@ from evenfall.fit.ground import Ground
 from evenfall.fit.learned import Learned, crow_set_anew, for_level
 from evenfall.fit.left_out import others_expect
 from evenfall.lines.spread import CROW_SETTING
+from evenfall.logs.evidence import Pull
+from evenfall.logs.evidence_entries import PullSeen
 from evenfall.plane.electrics import Controller
 from evenfall.plane.files import PlaneFile, parse_plane
 from evenfall.radio.plan import Plan, present_plan
@@ -24,7 +26,7 @@ from evenfall.record.parts import PARTS
 from evenfall.record.row_making import today
 from evenfall.record.rows import FlightRow, LearnedRow
 from evenfall.workflow.gathering import evidence_of, together
-from evenfall.workflow.learning import Earlier, LearnAnswer, learn, usable
+from evenfall.workflow.learning import Earlier, LearnAnswer, learn, pulls_hold, usable
 from evenfall.workflow.prediction import Predicted
 from evenfall.workflow.ready import PlaneInput, Progress, Ready, made_ready, plane_file, prepare, silent
 from evenfall.workflow.recording import originals_folder, record_of
@@ -148,6 +150,27 @@ def keep_learned(book: Logbook, found: Relearned, *, plane_text: str, plan_text:
         if same:
             return before.id
     return book.add_learned(row)
+
+
+def pulls_of(book: Logbook, ready: Ready) -> tuple[tuple[Plan, Pull], ...]:
+    """Every pull in the logbook that still holds for a plane, with the plan it was flown with, oldest first.
+
+    Flights that cannot be read again for the plane as it is are left out.
+    """
+    file = ready.file
+    texts = {text.key: text.body for text in book.texts()}
+    parts = [(row.date[:10], PARTS[row.part]) for row in book.parts(file.plane.name) if row.part in PARTS]
+    found: list[tuple[Plan, Pull]] = []
+    for row in book.flights(file.plane.name):
+        if not pulls_hold(part for day, part in parts if day >= row.date[:10]):
+            continue
+        try:
+            plan, record = _plan_of(texts, row.plan, file), record_of(book, row)
+        except EvenfallError:
+            continue
+        seen = evidence_of(replace(record, entries=record.of(PullSeen)), ready, plan).evidence
+        found += [(plan, piece) for piece in seen if isinstance(piece, Pull)]
+    return tuple(found)
 
 
 def learned_of(row: LearnedRow) -> Learned:

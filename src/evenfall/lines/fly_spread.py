@@ -162,7 +162,7 @@ def _drawn(plane: Plane, changes: Sequence[Nudge], rng: np.random.Generator) -> 
     made, clean, crow = plane, 1.0, 1.0
     for nudge in changes:
         way = float(rng.standard_normal())
-        if nudge.name.startswith("before flights"):
+        if nudge.name.startswith(BEFORE):
             continue
         clean *= (nudge.high.clean / nudge.low.clean) ** (0.5 * way)
         crow *= (max(nudge.high.crow, 0.05) / max(nudge.low.crow, 0.05)) ** (0.5 * way)

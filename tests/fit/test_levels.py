@@ -56,6 +56,8 @@ def test_the_same_level_and_a_known_one_stay(plane: Plane) -> None:
     assert for_level(known, plane.controller, "50", first="50") is known
     both = for_level(known, plane.controller, "75", first="50")
     assert for_level(both, plane.controller, "75", first="50") is both
+    bare = prior(("crow_drag", "thrust"))
+    assert for_level(bare, plane.controller, "75", first="50") is bare
     third = for_level(both, plane.controller, "25", first="75")
     expected = SHARED_LEVELS * float(both.mean[-1])
     assert third.mean[-1] == pytest.approx(expected)

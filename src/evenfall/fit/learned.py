@@ -110,15 +110,17 @@ def for_level(learned: Learned, controller: Controller, level: str, *, first: st
     """What is known once another motor-brake level is flown: a factor of its own, half of it shared.
 
     Args:
-        first: level that `brake_damping` was learned at. The same again where the level is that one, or has a factor.
+        first: level that `brake_damping` was learned at. The same again where the level is that one, has a factor of
+            its own, or nothing of it was learned.
 
     From x ~ N(m, C) at the first level follows x' = k x + sqrt(1 - r^2) s' e at the other, k = r s'/s, with r
     `SHARED_LEVELS` and s, s' what is believed of each before any flight.
     """
-    own, source = f"brake_damping:{level}", f"brake_damping:{first}"
-    if level == first or own in learned.names:
+    own = f"brake_damping:{level}"
+    source = next((name for name in (f"brake_damping:{first}", "brake_damping") if name in learned.names), None)
+    if source is None or level == first or own in learned.names:
         return learned
-    row = learned.names.index(source if source in learned.names else "brake_damping")
+    row = learned.names.index(source)
     before, after = (
         PRIOR_SIGMA["brake_damping"] if controller.level(name).damping is None else MEASURED_DAMPING_SIGMA
         for name in (first, level)

@@ -93,6 +93,16 @@ def test_a_programme_is_tuned_kept_and_taken_up(
     assert again.best == answer.best
 
 
+def test_where_nothing_is_evener_the_plan_of_the_lines_stays(
+    fast: Ready, short: Sequence, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(programming, "fly_trial", lambda course, level, share: trial(level, share, 0.03, 1800.0))
+    answer = tune_programme(fast, short, winds=(4.0,), cores=1)
+    assert answer.best is answer.start
+    assert answer.start is not None
+    assert any("nothing to change" in words for words in programme_page(answer).words)
+
+
 def test_stopping_keeps_what_was_flown(fast: Ready, short: Sequence, tmp_path: Path) -> None:
     keep, flown = tmp_path / "part", []
 

@@ -132,7 +132,8 @@ def tune_programme(
         second = {(level, share): None for level in levels if (share := refined(trials, level=level)) is not None}
         trials += flights.fly(second, progress=progress, cancelled=cancelled)
     good = [item for item in trials if item.ended is Ended.FLOWN]
-    best = min(good, key=lambda item: item.cost, default=None)
+    start = next((item for item in trials if (item.level, item.share) == (base.motor.level, begun)), None)
+    best = min(good, key=lambda item: (round(item.cost, 6), item is not start), default=None)
     table = plan_tables(ready.frame, whole, wanted=ready.wanted).lines["vertical down"]
     windy = [speed for speed in course.winds if speed > 0]
     return ProgrammeAnswer(
@@ -141,7 +142,7 @@ def tune_programme(
         sequence_name=named,
         plan=None if best is None else _plan(tuned, whole, best),
         best=best,
-        start=next((item for item in trials if (item.level, item.share) == (base.motor.level, begun)), None),
+        start=start,
         trials=tuple(trials),
         front=front(good),
         winds=course.winds,

@@ -20,7 +20,7 @@ from evenfall.numeric import Status
 from evenfall.plane.electrics import BrakeLevel
 from evenfall.plane.starter import DEMOS
 from evenfall.sheet import pages
-from evenfall.sheet.make import CAUSE_WORDS, air_page, level_words, predict_page, summary, tune_page
+from evenfall.sheet.make import CAUSE_WORDS, air_page, level_words, predict_page, spreading, summary, tune_page
 from evenfall.sheet.pages import Page, PredictPage, Spreading, TunePage
 from evenfall.sheet.text import console, force, predict_parts, speed, spread_of, tune_parts, with_spread
 from evenfall.workflow import Predicted, TuneAnswer
@@ -278,3 +278,14 @@ def test_pages_refuse_what_they_do_not_declare() -> None:
     assert issubclass(PredictPage, Page)
     assert issubclass(TunePage, Page)
     assert workflow.Predicted is Predicted
+
+
+def test_a_spread_that_cannot_be_given_is_none() -> None:
+    page = spreading(Estimate(value=21.0, spread=math.inf), 2.0)
+    assert page is not None
+    assert page == Spreading(value=42.0, spread=None)
+    json.dumps(page.model_dump(mode="json"), allow_nan=False)
+    known = spreading(Estimate(value=21.0, spread=0.5), 2.0)
+    assert known is not None
+    assert known.spread == 1.0
+    assert spreading(None) is None

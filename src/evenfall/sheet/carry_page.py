@@ -6,6 +6,7 @@ import math
 
 from pydantic import Field
 
+from evenfall.estimate import Estimate
 from evenfall.fit.carry import CarriedFactor
 from evenfall.lines.handling import GREATEST_LOAD, Handling
 from evenfall.sheet.learn_words import CORRECTION_WORDS, correction_words, known_to
@@ -106,11 +107,18 @@ def _words(answer: Carried) -> str:
         return f"{other} has no plan that behaves like {first}. evenfall tune says which limit stands in the way."
     if answer.down is None:
         return f"{other} has no steady vertical down with the stick closed under this plan."
-    words = f"{other} comes down at {answer.down.value:.1f} ± {answer.down.spread:.1f} m/s with the stick closed"
+    words = f"{other} comes down at {_speed(answer.down)} with the stick closed"
     if answer.before is not None and answer.flights:
-        before = f"{answer.before.value:.1f} ± {answer.before.spread:.1f}"
+        before = _speed(answer.before)
         return f"{words}; without what {first} has taught it would be {before}."
     return f"{words}. No flights of {first} were given, so only its behaviour is carried."
+
+
+def _speed(found: Estimate) -> str:
+    """A speed with its spread in m/s, or that next to two propeller speeds none can be given."""
+    if not math.isfinite(found.spread):
+        return f"{found.value:.1f} m/s (next to a second propeller speed, so that no spread can be given)"
+    return f"{found.value:.1f} ± {found.spread:.1f} m/s"
 
 
 def _factor(item: CarriedFactor) -> CarriedPage:

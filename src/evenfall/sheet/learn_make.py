@@ -22,7 +22,6 @@ from evenfall.sheet.learn_words import (
     seen_words,
 )
 from evenfall.sheet.make import spreading
-from evenfall.sheet.pages import Spreading
 from evenfall.workflow.learning import ClosedSpeeds, Earlier, LearnAnswer
 
 TOLD = 0.02
@@ -112,17 +111,11 @@ def _kind(piece: Evidence, source: str) -> str:
     return KIND_WORDS["shaft" if entry == "recorded" and isinstance(piece, ShaftSpeed) else entry]
 
 
-def _finite(estimate: Estimate | None) -> Spreading | None:
-    if estimate is None:
-        return None
-    return spreading(estimate) if math.isfinite(estimate.spread) else Spreading(value=estimate.value, spread=None)
-
-
 def _speed(one: ClosedSpeeds, wanted: float, *, after: bool) -> LearnedSpeedPage:
     return LearnedSpeedPage(
         line=f"{one.line}, stick closed",
-        before_m_s=_finite(one.before),
-        after_m_s=_finite(one.after) if after else None,
+        before_m_s=spreading(one.before),
+        after_m_s=spreading(one.after) if after else None,
         wanted_m_s=wanted,
     )
 

@@ -163,12 +163,12 @@ def _steady(entry: SteadyEntry, estimate: Estimate | None) -> Steady:
 
 
 def spreading(estimate: Estimate | None, scale: float = 1.0) -> Spreading | None:
-    """An estimate in the page's unit."""
+    """An estimate in the page's unit; a spread that cannot be given (infinite, next to a fold) is none."""
     if estimate is None:
         return None
     return Spreading(
         value=scale * estimate.value,
-        spread=scale * estimate.spread,
+        spread=scale * estimate.spread if math.isfinite(estimate.spread) else None,
         causes=tuple(_cause(cause.name, cause.share) for cause in estimate.causes),
     )
 

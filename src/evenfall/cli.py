@@ -315,6 +315,10 @@ def sheet(
     radio: Annotated[
         Path | None, typer.Option("--radio", metavar="FILE", help="A radio file; else a usual radio is taken.")
     ] = None,
+    programme: Annotated[
+        Path | None,
+        typer.Option("--programme", metavar="SEQUENCE", help="A further page: this sequence file flown in calm."),
+    ] = None,
     force: Annotated[bool, typer.Option("--force", help="Replace an existing sheet.")] = False,
     json: JsonOption = False,
     elevation: AirElevation = 0.0,
@@ -331,7 +335,8 @@ def sheet(
     if output is not None:
         check_sheet(output, force=force)
     with progress(quiet=json) as say:
-        page = make_sheet(plane, plan, radio=radio, air=air_of(elevation, temperature, pressure), progress=say)
+        air = air_of(elevation, temperature, pressure)
+        page = make_sheet(plane, plan, radio=radio, air=air, programme=programme, progress=say)
     if json:
         write_json(page.model_dump(mode="json"))
     if output is not None:

@@ -85,8 +85,10 @@ def fly_page(flown: Flown, *, wind: str = "calm", spin: SpinSnap | None = None) 
         ),
         figures=tuple(_figures(flown)),
         findings=tuple(
-            f"Figure {item.figure + 1} ({flown.sequence.figures[item.figure].name}) {item.message}."
-            for item in flown.findings
+            dict.fromkeys(
+                f"Figure {item.figure + 1} ({flown.sequence.figures[item.figure].name}) {item.message}."
+                for item in flown.findings
+            )
         ),
         words=tuple(_words(flown)),
         limits=tuple(_limits(flown)),

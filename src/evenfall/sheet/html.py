@@ -7,7 +7,7 @@ import hashlib
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from evenfall.sheet import arm_drawing, sheet_curves
+from evenfall.sheet import arm_drawing, programme_sheet, sheet_curves
 from evenfall.sheet.paper import DARK, FONT, LIGHT
 from evenfall.sheet.sheet_page import SheetPage
 from evenfall.sheet.sheet_words import sheet_words
@@ -49,9 +49,11 @@ def sheet_html(page: SheetPage) -> str:
     """The sheet as a self-contained HTML page; equal pages give equal text."""
     words = sheet_words(page, style=False)
     title = escape(f"Sheet: {page.plane}")
-    bar = "".join(f'<a href="#{anchor}">{label}</a>' for anchor, label in _PARTS)
+    parts = (*_PARTS, ("programme", "Figures")) if "programme" in words else _PARTS
+    bar = "".join(f'<a href="#{anchor}">{label}</a>' for anchor, label in parts)
+    six = ' class="six"' if len(parts) > len(_PARTS) else ""
     field, bench = words["field"], words["bench"]
-    body = (_speeds(field), _flights(field), _failsafe(field), _bench(bench), _radio(bench))
+    body = (_speeds(field), _flights(field), _failsafe(field), _bench(bench), _radio(bench), _programme(words))
     return (
         f'<!doctype html>\n<html lang="en" data-plan="{escape(page.plan_hash[:16])}">\n<head>\n<meta charset="utf-8">\n'
         f'<meta http-equiv="Content-Security-Policy" content="{POLICY}">\n'
@@ -61,7 +63,7 @@ def sheet_html(page: SheetPage) -> str:
         f'<p class="ids">{escape(words["plan"])}<br>{escape(words["ids"])}</p></div></header>\n'
         f"<main>{_list(words['setting'], cls='setting')}{''.join(body)}</main>\n"
         '<footer><span id="kept" role="status"></span><button id="clear" type="button">Clear ticks and notes</button>'
-        f'</footer>\n<nav aria-label="Parts">{bar}</nav>\n<script>{_SCRIPT}</script>\n</body>\n</html>\n'
+        f'</footer>\n<nav aria-label="Parts"{six}>{bar}</nav>\n<script>{_SCRIPT}</script>\n</body>\n</html>\n'
     )
 
 
@@ -129,6 +131,23 @@ def _radio(bench: Mapping[str, Any]) -> str:
         f"<h3>Phases</h3>{_table(bench['phases'])}"
     )
     return _section("radio", "Radio", body)
+
+
+def _programme(words: Mapping[str, Any]) -> str:
+    if "programme" not in words:
+        return ""
+    page = words["programme"]
+    body = (
+        f"{_list(page['lines'])}{page['picture']['svg']}<p>{escape(page['key'])}</p>"
+        f"{_stack(_named(page['figures']))}<h3>To know</h3>{_list(page['notes'])}"
+    )
+    return _section("programme", "Programme", body)
+
+
+def _named(table: Mapping[str, Any]) -> dict[str, Any]:
+    """A table whose first two columns are one: number and name."""
+    rows = [[f"{row[0]}  {row[1]}", *row[2:]] for row in table["rows"]]
+    return {"head": table["head"][1:], "rows": rows, "align": table["align"][1:]}
 
 
 def _list(rows: Sequence[str], *, cls: str = "plain") -> str:
@@ -238,7 +257,8 @@ def _css() -> str:
         "header svg{width:12px;margin:2px 0 0}.setting{margin:10px 0}"
         "nav{position:fixed;bottom:0;left:0;right:0;display:flex;background:var(--paper);border-top:2px solid}"
         "nav a{flex:1;text-align:center;padding:16px 2px;font-size:16px;color:var(--plan);font-weight:600;"
-        "text-decoration:none;white-space:nowrap}footer{max-width:760px;margin:24px auto;padding:0 14px;display:flex;"
+        "text-decoration:none;white-space:nowrap}nav.six a{font-size:14px}"
+        "footer{max-width:760px;margin:24px auto;padding:0 14px;display:flex;"
         "gap:14px;align-items:center;justify-content:space-between}"
         "button{font:inherit;font-size:16px;min-height:48px;padding:4px 14px;border:1.5px solid;border-radius:3px;"
         "background:transparent;color:var(--warn)}:focus-visible{outline:3px solid var(--plan);outline-offset:2px}"
@@ -255,7 +275,7 @@ def _colours(of: Mapping[str, str]) -> str:
 def _drawn() -> str:
     """Style of the drawings: that of the paper in the ink of the screen, each rule kept to the drawings."""
     rules = []
-    for rule in f"{arm_drawing.STYLE}{sheet_curves.STYLE}".split("}"):
+    for rule in f"{arm_drawing.STYLE}{sheet_curves.STYLE}{programme_sheet.STYLE}".split("}"):
         if rule:
             names, _, what = rule.partition("{")
             scoped = ",".join(f"svg {name}" for name in names.split(","))

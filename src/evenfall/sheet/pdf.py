@@ -1,4 +1,4 @@
-"""The sheet as a PDF of two pages, A4 or Letter: tagged, reproducible, names as data and never as markup."""
+"""The sheet as a PDF of two pages, three with a programme: tagged, reproducible, names as data, never as markup."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import datetime as dt
 import json
 import re
 import unicodedata
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from functools import cache
 from pathlib import Path
 from typing import Any, Literal, get_args
@@ -55,13 +55,13 @@ def sheet_pictures(page: SheetPage, *, paper: Paper = "a4") -> tuple[bytes, ...]
     while True:
         sizes = (max(bench, SMALLEST), max(field, SMALLEST))
         drawn = _drawn(text, _TYPST[paper], page.date, sizes)
-        if len(drawn) <= 2 or max(sizes) <= SMALLEST:
+        if len(drawn) <= _wanted_pages(words) or max(sizes) <= SMALLEST:
             return drawn
         bench, field = bench - _STEP, field - _STEP
 
 
 def _fitted(words: Any, paper: Paper, date: str, *, system_fonts: bool) -> tuple[bytes | None, str]:
-    """Laid out on two pages with the usual sizes of the text, or the next smaller ones at which it fits.
+    """Laid out on its pages with the usual sizes of the text, or the next smaller ones at which it fits.
 
     Below the smallest size the rest flows on to further pages, so nothing is ever cut off.
     """
@@ -70,7 +70,7 @@ def _fitted(words: Any, paper: Paper, date: str, *, system_fonts: bool) -> tuple
     while True:
         sizes = (max(bench, SMALLEST), max(field, SMALLEST))
         made, fault = _compile(text, _TYPST[paper], date, sizes, system_fonts=system_fonts)
-        if made is None or _pages(made) <= 2 or max(sizes) <= SMALLEST:
+        if made is None or _pages(made) <= _wanted_pages(words) or max(sizes) <= SMALLEST:
             return made, fault
         bench, field = bench - _STEP, field - _STEP
 
@@ -79,6 +79,11 @@ def usual_sizes(arms: int, paper: Paper) -> tuple[float, float]:
     """Sizes of the text in pt to begin with, bench and field: fewer arms drawn leave more room."""
     larger = {0: 1.0, 1: 0.5, 2: 0.3}.get(arms, 0.0)
     return (7.2 + larger, 8.1) if paper == "a4" else (6.8 + larger, 7.8)
+
+
+def _wanted_pages(words: Mapping[str, Any]) -> int:
+    """Bench, field, and a programme where there is one."""
+    return 3 if "programme" in words else 2
 
 
 def _pages(pdf: bytes) -> int:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import math
 import os
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -20,11 +21,14 @@ from evenfall.radio.plan import Plan
 from evenfall.radio.planfile import plan_text
 from evenfall.radio.radio_description import RadioDescription
 from evenfall.sheet.bench_page import BenchPage, bench_page, sides
+from evenfall.sheet.fly_make import fly_page
+from evenfall.sheet.fly_page import FlyPage
 from evenfall.sheet.gates import GatePage, first_flights
 from evenfall.sheet.make import plan_page, predict_page
 from evenfall.sheet.pages import Page, PlanPage, PredictPage
 from evenfall.sheet.rig_page import RigPage, rig_page
 from evenfall.textfile import content_hash
+from evenfall.workflow.flying import SequenceInput, fly
 
 
 class ArmPage(Page):
@@ -53,7 +57,7 @@ class ArmPage(Page):
 
 
 class SheetPage(Page):
-    """The sheet: one page for the bench, one for the field."""
+    """The sheet: one page for the bench, one for the field, one more for a programme."""
 
     plane: str = Field(description="Name of the plane.")
     plane_hash: str = Field(description="Content hash of the plane file.")
@@ -67,6 +71,7 @@ class SheetPage(Page):
     predicted: PredictPage = Field(description="Speeds with their spreads, holding stick, roll.")
     arms: tuple[ArmPage, ...] = Field(description="Every aileron's arm; empty without servo and linkage.")
     gates: tuple[GatePage, ...] = Field(description="First flights with crow, in order.")
+    programme: FlyPage | None = Field(default=None, description="A programme flown in calm; null where none is wanted.")
 
 
 def make_sheet(
@@ -75,13 +80,22 @@ def make_sheet(
     *,
     radio: str | os.PathLike[str] | RadioDescription | None = None,
     air: Air | None = None,
+    programme: SequenceInput | None = None,
     progress: workflow.Progress = lambda words: None,
 ) -> SheetPage:
-    """Compute the sheet of a plane and a plan; arguments as for `workflow.rig`."""
+    """Compute the sheet of a plane and a plan; arguments as for `workflow.rig`.
+
+    `programme`: a sequence flown in calm, for a further page.
+    """
     answer = workflow.rig(plane, plan, radio=radio, air=air, progress=progress)
     text = plan_text(plan) if isinstance(plan, Plan) else Path(plan).read_text(encoding="utf-8", errors="replace")
     when = sheet_date(None if isinstance(plan, Plan) else plan)
-    return sheet_page(answer, plan_hash=content_hash(text), date=when.isoformat())
+    made = sheet_page(answer, plan_hash=content_hash(text), date=when.isoformat())
+    if programme is None:
+        return made
+    before = answer.predicted
+    flown = replace(fly(before.ready, before.plan, programme, progress=progress), plan_name=before.plan_name)
+    return made.model_copy(update={"programme": fly_page(flown)})
 
 
 def sheet_page(answer: workflow.RigAnswer, *, plan_hash: str, date: str) -> SheetPage:

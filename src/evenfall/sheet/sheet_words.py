@@ -10,6 +10,7 @@ from evenfall.sheet.arm_drawing import arm_svg, arm_words, way
 from evenfall.sheet.bench_page import BenchPhasePage, PositionPage, sides
 from evenfall.sheet.gates import GatePage
 from evenfall.sheet.pages import LinePage, Spreading
+from evenfall.sheet.programme_sheet import programme_words
 from evenfall.sheet.sheet_curves import deployment_svg, deployment_words, holding_svg, holding_words
 from evenfall.sheet.sheet_page import ArmPage, SheetPage
 
@@ -42,7 +43,7 @@ def table(head: Sequence[str], rows: Sequence[Sequence[Cell]], align: str) -> di
 
 def sheet_words(page: SheetPage, *, style: bool = True) -> dict[str, Any]:
     """Everything that is printed, as plain data. `style`: drawings bring their own style sheet."""
-    words = {
+    words: dict[str, Any] = {
         "plane": page.plane,
         "plan": page.plan,
         "date": page.date,
@@ -51,6 +52,8 @@ def sheet_words(page: SheetPage, *, style: bool = True) -> dict[str, Any]:
         "bench": _bench(page, style=style),
         "field": _field(page, style=style),
     }
+    if page.programme is not None:
+        words["programme"] = programme_words(page.programme, style=style)
     kept: dict[str, Any] = _together(words)
     return kept
 

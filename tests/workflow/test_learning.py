@@ -248,3 +248,10 @@ def test_flights_through_files_are_as_near_as_they_say(tuned: Callable[[str], Tu
         assert within < 1.1 * most, name
         assert 0.46 <= inner <= (1.0 if name == "video" else 0.90), (name, inner)
         assert outer >= 0.85, (name, outer)
+
+
+def test_a_flight_named_twice_is_refused(sunday: tuple[LearnAnswer, float, Path]) -> None:
+    answer, _, folder = sunday
+    name = folder / "sunday.flight.toml"
+    with pytest.raises(InputError, match="named twice and would count twice"):
+        learn(answer.ready, answer.plan, [name, folder / "." / "sunday.flight.toml"], untaught=answer.untaught)

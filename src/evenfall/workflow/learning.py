@@ -159,8 +159,9 @@ def learn(
         earlier: flights that `before` was learned from.
         untaught: the prediction before flights where it is known already. advise: work out what to do next as well.
 
-    Raises `FileFaults` for files that cannot be used.
+    Raises `FileFaults` for files that cannot be used, `InputError` for one that is named twice.
     """
+    _each_once(records)
     flights = tuple(flight_of(record) for record in records)
     given, chosen, name = plane_and_plan(plane, plan)
     ready = untaught.ready if untaught is not None else made_ready(given, air, progress=progress)
@@ -210,6 +211,18 @@ def learn(
         earlier=tuple(earlier),
         clean=clean,
     )
+
+
+def _each_once(records: Sequence[FlightInput]) -> None:
+    """Raise where a file is named twice: what it tells would count twice."""
+    seen: set[str] = set()
+    for record in records:
+        if isinstance(record, FlightRecord):
+            continue
+        place = os.path.realpath(record)
+        if place in seen:
+            raise InputError(f"{os.fspath(record)} is named twice and would count twice; name it once")
+        seen.add(place)
 
 
 def _advised(

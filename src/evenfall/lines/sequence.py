@@ -152,7 +152,8 @@ class Box:
         side: rad, either way from the middle. elevation: rad above the horizon.
         ground: m, lowest height of any path.
 
-    Source: FAI Sporting Code, section 4, volume F3 Aerobatics, class F3A: 60 degrees to either side and up.
+    Source: FAI Sporting Code, section 4, volume F3 Aerobatics, class F3A: 60 degrees to either side and up (no edition
+    was at hand; the current code decides).
     """
 
     side: float = math.radians(60.0)

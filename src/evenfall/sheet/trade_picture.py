@@ -92,12 +92,9 @@ def _drawn(flown: list[TrialPage]) -> list[str]:
         cls = "point best" if row.best else "point on" if row.front else "point"
         parts.append(_star(x, y) if row.best else element("circle", cx=x, cy=y, r=4.5, cls=cls))
         if row.front or row.best:
-            side = "end" if x > WIDTH - 190 else "start"
-            parts.append(
-                text(
-                    x + (9 if side == "start" else -9), y - 7, f"brake {row.level}, {row.crow_deg:.1f} deg", anchor=side
-                )
-            )
+            side = "end" if x > WIDTH - 210 else "start"
+            words = f"motor brake {row.level}, {row.crow_deg:.1f} deg"
+            parts.append(text(x + (9 if side == "start" else -9), y - 7, words, anchor=side))
     return parts
 
 

@@ -15,7 +15,7 @@ import pytest
 from evenfall import workflow
 from evenfall.advise.programme import Trial
 from evenfall.app.engine import Cancelled, Engine
-from evenfall.app.messages import Ask, PlanCarry, PlanProgramme, Undo
+from evenfall.app.messages import Ask, FlightRemove, FlightSave, PlanCarry, PlanProgramme, Undo
 from evenfall.app.workspace import Workspace
 from evenfall.errors import InputError
 from evenfall.lines.flown_path import Ended
@@ -116,6 +116,25 @@ def test_what_cannot_be_carried_is_said(app: App, asked: dict[str, Any], words: 
     with pytest.raises(Exception, match=words) as found:
         app.ask("carry", **asked)
     assert isinstance(found.value, InputError) or hasattr(found.value, "faults")
+
+
+@pytest.mark.long
+def test_what_flights_have_taught_comes_along(app: App) -> None:
+    before = app.ask("carry", to=OTHER)
+    form = {"date": "2026-05-17", "steady": [{"speed_m_s": 24.5}] * 3}
+    save = FlightSave.model_validate({"what": "flight.save", "plane": PLANE, "plan": PLAN, "form": form})
+    done = app.engine.flights.act(save, token=next(TOKENS), role="owner")
+    page = app.ask("carry", to=OTHER)
+    assert page.flights
+    assert any(row.first != 1.0 and row.carried for row in page.carried)
+    assert page.down_m_s is not None
+    assert page.before_m_s is not None
+    assert page.before_m_s.value != pytest.approx(page.down_m_s.value, abs=0.05)
+
+    gone = FlightRemove.model_validate({"what": "flight.remove", "plane": PLANE, "flight": done.file})
+    app.engine.flights.act(gone, token=next(TOKENS), role="owner")
+    again = app.ask("carry", to=OTHER)
+    assert again.down_m_s.value == pytest.approx(before.down_m_s.value, rel=1e-9)
 
 
 # A programme: the flights themselves are replaced, they take minutes

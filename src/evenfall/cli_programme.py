@@ -29,7 +29,6 @@ def tune_over(
     keep = plane.with_name(f"{plane.stem}.programme.part")
     with progress(quiet=json) as say:
         answer = tune_programme(plane, sequence, air=air, keep=keep, progress=say)
-    keep.unlink(missing_ok=True)
     page = programme_page(answer)
     if output is not None and answer.plan is not None:
         backup = write_plan(answer.plan, output, force=force)
@@ -38,6 +37,7 @@ def tune_over(
     if picture is not None:
         write_picture(picture, trade_svg(page), force=force)
         typer.echo(f"Picture drawn to {picture}.", err=True)
+    keep.unlink(missing_ok=True)
     show(page, programme_parts(page), json=json)
     if answer.plan is None:
         raise typer.Exit(EXIT_NO_PLAN)

@@ -11,6 +11,7 @@ import pytest
 
 from evenfall import workflow
 from evenfall.app.cache import Kept
+from evenfall.app.carry_engine import CARRY_TOPICS
 from evenfall.app.engine import Cancelled, Engine
 from evenfall.app.flight_engine import FLIGHT_TOPICS
 from evenfall.app.messages import Ask
@@ -57,7 +58,7 @@ def answered(engine: Engine, topic: str, *, said: list[str] | None = None, **ask
 
 
 @pytest.mark.documents
-@pytest.mark.parametrize("topic", sorted(TOPICS.keys() - FLIGHT_TOPICS))
+@pytest.mark.parametrize("topic", sorted(TOPICS.keys() - FLIGHT_TOPICS - CARRY_TOPICS))
 def test_every_topic_is_answered_by_its_page(engine: Engine, topic: str) -> None:
     other = {"plane": PLANE} if topic == "compare" else None
     page = answered(engine, topic, other=other)

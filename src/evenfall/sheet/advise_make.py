@@ -229,8 +229,13 @@ def flight_page(flight: NextFlight, gates: Sequence[GatePage] = ()) -> NextFligh
         what=f"{_bid(best)}.",
         why=why,
         height="" if height is None else f"Enter at {math.ceil(height / 5) * 5:.0f} m or more above the ground.",
-        others=tuple(f"{_bid(bid)}: {_after(bid.after)}" for bid in flight.others),
+        others=tuple(f"{_bid(bid)}: {_after(bid.after)}{_runs_away(bid)}" for bid in flight.others),
     )
+
+
+def _runs_away(bid: Bid) -> str:
+    steep = bid.kind not in ("spin-down", "level passes")
+    return " Without crow it runs away: enter higher, pull out early." if steep and not bid.crow else ""
 
 
 def lines_allowed(passed: Collection[str]) -> tuple[LineName, ...]:

@@ -275,13 +275,6 @@ def _season_part(row: PartRow, flights: Sequence[SeasonFlight]) -> SeasonPart:
     return SeasonPart(row=row, part=part, open=tuple(test for test in part.voids if test not in done))
 
 
-def season_of(folder: Path, plane: str | os.PathLike[str]) -> Season:
-    """The season of a plane file from the logbook of a folder."""
-    file = plane_file(plane)
-    with Logbook(folder) as book:
-        return season(book, file)
-
-
 def has_logbook(folder: Path) -> bool:
     """A logbook was begun in this folder."""
     return (folder / FOLDER).is_dir()

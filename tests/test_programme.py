@@ -13,7 +13,7 @@ from evenfall.advise import programme
 from evenfall.advise.programme import Trial, best_for_wind, front, refined
 from evenfall.lines.flown_path import Ended
 from evenfall.lines.sequence import Figure, Line, Loop, Sequence
-from evenfall.sheet.programme_page import programme_page
+from evenfall.sheet.programme_page import ProgrammePage, TrialPage, programme_page
 from evenfall.sheet.programme_text import programme_parts
 from evenfall.sheet.trade_picture import trade_svg
 from evenfall.workflow import Ready, TuneAnswer, programming
@@ -91,6 +91,26 @@ def test_a_programme_is_tuned_kept_and_taken_up(
     keep.write_text("no json\n" + keep.read_text() + '{"course": "another"}\n')
     again = tune_programme(fast, short, winds=(4.0,), keep=keep, cores=1)
     assert again.best == answer.best
+
+
+def test_names_in_the_picture_do_not_lie_on_each_other() -> None:
+    near = [
+        TrialPage(
+            level="0", crow_deg=20.0 + k, over_all_percent=9.0 - 0.01 * k, calm_percent=3.0, doubt_percent=3.0,
+            weak_percent=3.0, windy_percent=(), energy_wh=5.8 + 0.001 * k, left_percent=84.0, flown=True, front=True,
+            best=k == 5,
+        )
+        for k in range(6)
+    ]  # fmt: skip
+    far = near[0].model_copy(update={"crow_deg": 5.0, "over_all_percent": 13.0, "energy_wh": 5.4})
+    page = ProgrammePage(
+        plane="A", sequence="B", wanted_m_s=22.0, possible=True, words=(), trials=(*near, far), winds_m_s=(),
+        by_wind=(), settings=(), gusts="",
+    )  # fmt: skip
+    drawn = trade_svg(page)
+    assert drawn.count("<circle") == 6
+    assert drawn.count(", 25.0 deg") == drawn.count(", 5.0 deg") == 1
+    assert drawn.count(" deg</text>") == 2
 
 
 def test_where_nothing_is_evener_the_plan_of_the_lines_stays(

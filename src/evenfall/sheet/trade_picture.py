@@ -5,13 +5,15 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from evenfall.sheet.programme_page import EvennessPage, ProgrammePage, TrialPage, programme_page
-from evenfall.sheet.svg import element, path, text
+from evenfall.sheet.svg import element, path, text, width_of
 
 if TYPE_CHECKING:
     from evenfall.workflow.programming import ProgrammeAnswer
 
 WIDTH, HEIGHT = 720.0, 460.0
 _LEFT, _RIGHT, _TOP, _BOTTOM = 70.0, 30.0, 56.0, 60.0
+_SIZE, _LINE = 13.0, 15.0
+"""Of a label's letters, and its height."""
 _STYLE = """
 svg{background:#fbfaf6;color:#161a1c;font-family:system-ui,sans-serif}
 .t{font-size:13px;fill:currentColor}.h{font-size:16px;font-weight:600;fill:currentColor}
@@ -91,10 +93,22 @@ def _drawn(flown: list[TrialPage]) -> list[str]:
         x, y = at(row)
         cls = "point best" if row.best else "point on" if row.front else "point"
         parts.append(_star(x, y) if row.best else element("circle", cx=x, cy=y, r=4.5, cls=cls))
-        if row.front or row.best:
-            side = "end" if x > WIDTH - 210 else "start"
-            words = f"motor brake {row.level}, {row.crow_deg:.1f} deg"
-            parts.append(text(x + (9 if side == "start" else -9), y - 7, words, anchor=side))
+    return parts + _labels([(row, *at(row)) for row in flown if row.front or row.best])
+
+
+def _labels(points: list[tuple[TrialPage, float, float]]) -> list[str]:
+    """Names of points, the evenest first; one that would lie on another is left out, the table has it."""
+    parts: list[str] = []
+    taken: list[tuple[float, float, float]] = []
+    for row, x, y in sorted(points, key=lambda item: (not item[0].best, item[1])):
+        words = f"motor brake {row.level}, {row.crow_deg:.1f} deg"
+        wide = width_of(words, _SIZE)
+        end = x > WIDTH - 210
+        left = x - 9 - wide if end else x + 9
+        if any(left < right and start < left + wide and abs(y - height) < _LINE for start, right, height in taken):
+            continue
+        taken.append((left, left + wide, y))
+        parts.append(text(x - 9 if end else x + 9, y - 7, words, anchor="end" if end else "start"))
     return parts
 
 

@@ -236,9 +236,11 @@ def proven(
 ) -> None:
     """Mark a plan as proven, and why."""
     from evenfall.plane.files import load_plane
+    from evenfall.radio.planfile import load_plan
     from evenfall.workflow.recording import enter_proven
 
     file = load_plane(plane)
+    load_plan(plan, file.plane)
     with _book(plane, begin=True) as book:
         key = enter_proven(book, file, plan, why=why, date=date)
     typer.echo(f"proven  {plan.name}  {key[:12]}")

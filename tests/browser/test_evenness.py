@@ -17,14 +17,6 @@ if TYPE_CHECKING:
 
 pytestmark = pytest.mark.browser
 SLOW_MS = 100_000
-SHORT = """format = 1
-name = "Short"
-entry_height_m = 80
-entry_place_m = -60
-[[figure]]
-name = "Half loop"
-parts = [ { pause_m = 30 }, { loop_deg = 180, radius_m = 22, towards = "canopy" }, { line_deg = 0, length_m = 40 } ]
-"""
 
 
 def _found(page: Page) -> list[str]:
@@ -43,7 +35,6 @@ def _workers(site: Site) -> list[str]:
 
 def test_a_programme_is_stopped_and_another_tuned_and_written(browser: Browser, site: Site, planned_site: Site) -> None:
     shutil.copy(planned_site.folder / "plane.plan.toml", site.folder / "plane.plan.toml")
-    (site.folder / "short.seq.toml").write_text(SHORT, encoding="utf-8")
     context = browser.new_context(viewport={"width": 1440, "height": 900}, reduced_motion="reduce", bypass_csp=True)
     context.add_init_script("localStorage.setItem('evenfall.shown', 'yes')")
     page = context.new_page()
@@ -65,7 +56,7 @@ def test_a_programme_is_stopped_and_another_tuned_and_written(browser: Browser, 
         page.wait_for_timeout(250)
     assert _workers(site) == []
 
-    programme.select_option("short.seq.toml")
+    programme.select_option("eight")
     part.get_by_label("In wind of").select_option("calm")
     part.get_by_role("button", name="Start").click()
     part.locator("svg[aria-label^=Unevenness]").wait_for(timeout=SLOW_MS)

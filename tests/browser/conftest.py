@@ -46,7 +46,7 @@ class Site:
     def start(self) -> None:
         """Start the app, on the port it had before."""
         port = self.url.rsplit(":", 1)[1].strip("/") if self.url else "0"
-        command = [*_program(), "app", str(self.folder), "--no-browser", "--json", "--port", port, "--linger-s", "120"]
+        command = [*_program(), "app", str(self.folder), "--no-browser", "--json", "--port", port, "--linger-s", "1800"]
         self.process = subprocess.Popen(command, stdout=subprocess.PIPE, text=True, start_new_session=True)
         assert self.process.stdout is not None
         said = self.process.stdout.readline()

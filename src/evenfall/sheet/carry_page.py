@@ -16,9 +16,9 @@ from evenfall.sheet.plan_view import DiffRow, plan_diff
 from evenfall.workflow.carrying import Carried
 
 _FLOWN = {
-    "parasite_drag": "a vertical down with the crow switched off, or timed level passes both ways",
+    "parasite_drag": "timed level passes both ways, or a vertical down with crow off: it runs away, enter higher",
     "crow_drag": "a vertical down with crow, stick closed",
-    "braked_propeller_drag": "a vertical down with the crow switched off, stick closed",
+    "braked_propeller_drag": "a vertical down with crow off, stick closed: it runs away, enter higher, pull out early",
     "brake_damping": "a spin-down behind a guard, or the propeller's note on a down line",
     "thrust": "timed level passes both ways at full stick",
     "crow_moment": "a vertical down with crow, elevator left alone, seen from the side",

@@ -11,18 +11,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from evenfall.errors import EditedFileError, FileFaults
-from evenfall.textfile import (
-    SIZE_LIMIT,
-    Faults,
-    Table,
-    content_hash,
-    key_lines,
-    numbered_backup,
-    parse_toml,
-    read_toml,
-    write_atomic,
-    write_new,
-)
+from evenfall.textfile import SIZE_LIMIT, content_hash, numbered_backup, parse_toml, read_toml, write_atomic, write_new
+from evenfall.toml_rows import key_lines
+from evenfall.toml_table import Faults, Table
 
 
 def message(path: Path) -> str:

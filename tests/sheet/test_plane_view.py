@@ -179,7 +179,7 @@ def test_required_is_what_the_file_cannot_do_without() -> None:
 
 def removed(text: str, path: str) -> str | None:
     """The text without the line of that key; None for the two that belong together with another."""
-    from evenfall.textfile import key_lines
+    from evenfall.toml_rows import key_lines
 
     if path.startswith(("motor.no_load", "servo.aileron.pulse_", "linkage.")):
         return None

@@ -16,7 +16,8 @@ from typing import Literal
 
 from evenfall.errors import InputError
 from evenfall.plane.starter import PROGRAMMES, SEQUENCE_ENDING
-from evenfall.textfile import SIZE_LIMIT, shown, write_atomic
+from evenfall.textfile import SIZE_LIMIT, write_atomic
+from evenfall.toml_table import shown
 
 FileKind = Literal["plane", "plan", "bench"]
 """What a file of the folder holds: a plane, a plan, or measured angles."""

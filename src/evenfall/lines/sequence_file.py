@@ -11,7 +11,8 @@ import os
 from collections.abc import Callable
 
 from evenfall.lines.sequence import TOWARDS, Box, Figure, Line, Loop, Part, Roll, Sequence, Spin, StallTurn
-from evenfall.textfile import Faults, Table, TomlText, parse_toml, read_toml, shown
+from evenfall.textfile import TomlText, parse_toml, read_toml
+from evenfall.toml_table import Faults, Table, shown
 
 FORMAT = 1
 MOST_FIGURES, MOST_PARTS, MOST_ROLLS = 60, 60, 12

@@ -7,7 +7,7 @@ from typing import cast
 
 from evenfall.logs.evidence_entries import FASTEST, GUSTS, LINES, STOPWATCH, Flown, Measured, Way
 from evenfall.plane.fields import Fields
-from evenfall.textfile import shown
+from evenfall.toml_table import shown
 
 LONGEST = 2000.0
 """m, of lengths, heights and distances."""

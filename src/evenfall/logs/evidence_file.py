@@ -17,7 +17,8 @@ from evenfall.logs.evidence_fields import EvidenceFields
 from evenfall.logs.evidence_kinds import READERS, read_entries
 from evenfall.logs.stamps import iso_seconds
 from evenfall.plane.fields import Ledger
-from evenfall.textfile import TomlText, parse_toml, read_toml, shown, write_new
+from evenfall.textfile import TomlText, parse_toml, read_toml, write_new
+from evenfall.toml_table import shown
 
 FORMAT = 1
 SUFFIX = ".flight.toml"

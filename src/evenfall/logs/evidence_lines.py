@@ -28,7 +28,7 @@ from evenfall.logs.evidence_fields import (
 )
 from evenfall.logs.recording import HOLDS
 from evenfall.logs.sighting import sighted_length
-from evenfall.textfile import nearest, shown
+from evenfall.toml_table import nearest, shown
 
 MOST_CLICKS = 2000
 HEIGHT_SIGMA = 5.0

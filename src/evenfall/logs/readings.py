@@ -17,7 +17,8 @@ from pathlib import Path
 from typing import Any
 
 from evenfall.errors import Fault, FileFaults, InputError
-from evenfall.textfile import SIZE_LIMIT, Faults, Table, nearest, parse_toml, shown, write_new
+from evenfall.textfile import SIZE_LIMIT, parse_toml, write_new
+from evenfall.toml_table import Faults, Table, nearest, shown
 
 CORNERS = ("upper_left", "upper_right", "lower_left", "lower_right")
 SURFACES = (*CORNERS, "elevator")

@@ -16,7 +16,7 @@ from evenfall.logs.csv_log import Mapping, guess, read_csv, unit_of, units_of
 from evenfall.logs.gpx import read_gpx
 from evenfall.logs.nmea import read_nmea, sentence
 from evenfall.logs.track import QUANTITIES, Track
-from evenfall.textfile import nearest, shown
+from evenfall.toml_table import nearest, shown
 
 RecordKind = Literal["csv", "gpx", "nmea"]
 FileKind = Literal["csv", "gpx", "nmea", "wav", "other"]

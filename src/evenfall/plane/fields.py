@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from evenfall.plane.guesses import ADVICE, MEASURED, SPREAD_OF, Guess, Spread, spread_text
-from evenfall.textfile import Faults, Table, nearest, shown
+from evenfall.toml_table import Faults, Table, nearest, shown
 from evenfall.units import KINDS, Unit, plain, show
 
 NAN = float("nan")

@@ -8,7 +8,8 @@ from typing import Any
 
 from evenfall.errors import InputError
 from evenfall.plane.text_edit import Path, add_entry, read, remove_entry, remove_value, rename_value, set_value
-from evenfall.textfile import parse_toml, shown
+from evenfall.textfile import parse_toml
+from evenfall.toml_table import shown
 from evenfall.units import KINDS
 
 Value = bool | float | str | tuple[float, float] | None

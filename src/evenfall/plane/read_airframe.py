@@ -9,7 +9,7 @@ from typing import get_args
 from evenfall.plane.airframe import Aileron, Body, DragKind, DragPart, Fin, Mass, Section, Tail, WantedSpeed, Wing
 from evenfall.plane.fields import NAN, Fields
 from evenfall.plane.guesses import THICKNESS_SIGMA, THROW_SIGMA, Spread
-from evenfall.textfile import nearest, shown
+from evenfall.toml_table import nearest, shown
 
 DEG = math.pi / 180
 THINNEST, THICKEST = 0.06, 0.18

@@ -11,7 +11,7 @@ from evenfall.plane.electrics import Battery, BladeShape, BladeStation, BrakeLev
 from evenfall.plane.fields import NAN, Fields
 from evenfall.plane.guesses import Spread, battery_resistance, motor_resistance, no_load_current, propeller_mass
 from evenfall.plane.read_airframe import known
-from evenfall.textfile import nearest, shown
+from evenfall.toml_table import nearest, shown
 
 DEG = math.pi / 180
 INDUCTANCE_OVER_RESISTANCE = 0.3e-3

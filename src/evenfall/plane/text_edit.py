@@ -18,7 +18,7 @@ import tomlkit
 from tomlkit.exceptions import TOMLKitError
 
 from evenfall.errors import InputError
-from evenfall.textfile import Statement, statements
+from evenfall.toml_rows import Statement, statements
 
 Path = tuple[str, ...]
 """A key in parts, entries of a list by their index."""

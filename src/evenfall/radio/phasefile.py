@@ -11,7 +11,7 @@ from evenfall.errors import ValueRangeError
 from evenfall.plane.airframe import CORNERS, Plane
 from evenfall.radio.corner_setup import SHIFT_MEANS, CornerSetup
 from evenfall.radio.phases import LONGEST_NAME, PHASE_KINDS, Phase, check_phases
-from evenfall.textfile import Table, shown
+from evenfall.toml_table import Table, shown
 
 _AXES = ("aileron", "elevator", "rudder")
 _DEGREES_SLACK = 0.01

@@ -31,18 +31,9 @@ from evenfall.radio.plan import (
     plane_phases,
     wing_signs,
 )
-from evenfall.textfile import (
-    Faults,
-    Table,
-    TomlText,
-    content_hash,
-    key_lines,
-    numbered_backup,
-    parse_toml,
-    read_toml,
-    shown,
-    write_atomic,
-)
+from evenfall.textfile import TomlText, content_hash, numbered_backup, parse_toml, read_toml, write_atomic
+from evenfall.toml_rows import key_lines
+from evenfall.toml_table import Faults, Table, shown
 
 FORMAT = 1
 _SAME_STICK_PERCENT = 0.6

@@ -8,7 +8,8 @@ from typing import Literal
 
 from evenfall.errors import ValueRangeError
 from evenfall.plane.starter import radio_text
-from evenfall.textfile import Faults, Table, parse_toml, read_toml
+from evenfall.textfile import parse_toml, read_toml
+from evenfall.toml_table import Faults, Table
 
 FORMAT = 1
 

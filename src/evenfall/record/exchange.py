@@ -25,7 +25,7 @@ from evenfall.record.entries import Row, read_line, write_whole
 from evenfall.record.exchange_csv import exported_csv
 from evenfall.record.exchange_rows import FIELDS, faults_in, identity
 from evenfall.record.logbook import Logbook
-from evenfall.textfile import shown
+from evenfall.toml_table import shown
 
 FORMAT = "evenfall logbook"
 VERSION = 1

@@ -9,7 +9,8 @@ from collections.abc import Callable, Iterator, Mapping
 from typing import Any
 
 from evenfall.record.parts import PARTS
-from evenfall.textfile import content_hash, shown
+from evenfall.textfile import content_hash
+from evenfall.toml_table import shown
 
 Check = Callable[[Any], str]
 """Says what is wrong with a value, empty where nothing."""

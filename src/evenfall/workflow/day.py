@@ -12,7 +12,7 @@ from evenfall.logs.evidence import Flight
 from evenfall.logs.evidence_entries import AirSeen, Flown, Measured
 from evenfall.radio.phases import Phase
 from evenfall.radio.plan import Plan
-from evenfall.textfile import nearest
+from evenfall.toml_table import nearest
 from evenfall.workflow.ready import Ready
 
 UNKNOWN_WIND = 2.0

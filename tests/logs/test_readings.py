@@ -9,15 +9,8 @@ from pathlib import Path
 import pytest
 
 from evenfall.errors import EditedFileError, EvenfallError, FileFaults, InputError
-from evenfall.logs.readings import (
-    CORNERS,
-    FormRow,
-    ReadingFile,
-    append_reading,
-    load_readings,
-    take_back,
-    write_form,
-)
+from evenfall.logs.readings import CORNERS, ReadingFile, load_readings
+from evenfall.logs.readings_form import FormRow, append_reading, take_back, write_form
 
 PHASES = ("normal", "snap")
 ROWS = (

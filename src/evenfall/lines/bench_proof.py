@@ -14,7 +14,8 @@ from evenfall.lines.bench import BenchCorner, BenchList, roll_share, stick_worth
 from evenfall.linkage.corner import Corner
 from evenfall.linkage.fourbar import forward, square, with_offset, working_range
 from evenfall.linkage.proof import CENTRE_TOLERANCE, GAUGE_NOISE, BenchProof, CornerProof, Positions, Readings, prove
-from evenfall.logs.readings import FormRow, Reading
+from evenfall.logs.readings import Reading
+from evenfall.logs.readings_form import FormRow
 
 Array = NDArray[np.float64]
 

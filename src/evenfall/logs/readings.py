@@ -1,4 +1,4 @@
-"""Measured surface angles: a file of readings (TOML or CSV), read strictly, an empty form, and adding one at a time.
+"""Measured surface angles: a file of readings (TOML or CSV), read strictly.
 
 Both kinds of file hold the same columns, one row for one position of the sticks. Stick positions are percent as the
 pilot sets them (throttle 0 closed, aileron -100 left to 100 right), angles degrees, trailing edge down positive.
@@ -13,11 +13,9 @@ import os
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from pathlib import Path
-from typing import Any
 
-from evenfall.errors import Fault, FileFaults, InputError
-from evenfall.textfile import SIZE_LIMIT, parse_toml, write_new
+from evenfall.errors import Fault, FileFaults
+from evenfall.textfile import SIZE_LIMIT, parse_toml
 from evenfall.toml_table import Faults, Table, nearest, shown
 
 CORNERS = ("upper_left", "upper_right", "lower_left", "lower_right")
@@ -69,16 +67,6 @@ class ReadingFile:
     notes: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, kw_only=True)
-class FormRow:
-    """One position to measure: phase, sticks (throttle 0-1, aileron -1 to 1) and what it is in words."""
-
-    phase: str
-    throttle: float
-    aileron: float
-    words: str
-
-
 def load_readings(
     path: str | os.PathLike[str],
     *,
@@ -124,6 +112,27 @@ class _Known:
         if surface in self.corners or surface == "elevator":
             return ""
         return f"this plane has no {surface.replace('_', ' ')} aileron; leave the column empty"
+
+
+def _readings(
+    angles: Mapping[str, float], phase: str, sticks: Mapping[str, float | None], direction: int, line: int | None
+) -> list[Reading]:
+    """The readings of one row (angles in degrees, sticks in percent); none where a stick is missing."""
+    throttle, aileron = sticks["throttle_percent"], sticks["aileron_percent"]
+    if throttle is None or aileron is None:
+        return []
+    return [
+        Reading(
+            surface=surface,
+            phase=phase,
+            throttle=throttle / 100,
+            aileron=aileron / 100,
+            direction=direction,
+            angle=math.radians(angle),
+            line=line,
+        )
+        for surface, angle in angles.items()
+    ]
 
 
 # --- the file as text -------------------------------------------------------------------------------------------------
@@ -228,24 +237,9 @@ def _toml_row(row: Table, known: _Known) -> list[Reading]:
         angles[surface] = angle
     if not row.sound:
         return []
-    throttle, aileron = sticks["throttle_percent"], sticks["aileron_percent"]
-    if throttle is None or aileron is None:
-        return []
     direction = PRESSED[pressed] if pressed else MOVING[moving] if moving else 0
-    line = row.faults.line(row.where)
-    return [
-        Reading(
-            surface=surface,
-            phase=phase,
-            throttle=throttle / 100,
-            aileron=aileron / 100,
-            direction=direction,
-            angle=math.radians(angle),
-            line=line,
-        )
-        for surface, angle in angles.items()
-        if angle is not None
-    ]
+    given_angles = {surface: angle for surface, angle in angles.items() if angle is not None}
+    return _readings(given_angles, phase, sticks, direction, row.faults.line(row.where))
 
 
 _BOTH = "pressed and moving stand in one row; keep the one you did"
@@ -272,19 +266,19 @@ class _Sheet:
         return self.delimiter != ","
 
 
-def _rows(text: str) -> Iterator[tuple[int, str]]:
+def table_rows(text: str) -> Iterator[tuple[int, str]]:
     """Line number and row of everything but blank lines and lines that begin with #."""
     for number, row in enumerate(text.split("\n"), start=1):
         if row.strip(" \t;,") and not row.lstrip(" \t\"'").startswith("#"):
             yield number, row
 
 
-def _delimiter(header: str) -> str:
+def column_mark(header: str) -> str:
     """The mark between the columns: the one the header has most of."""
     return max(";\t,", key=header.count)
 
 
-def _cells(row: str, delimiter: str) -> list[str] | None:
+def row_cells(row: str, delimiter: str) -> list[str] | None:
     """The cells of one row; None where a quote is not closed."""
     try:
         parsed = next(csv.reader(io.StringIO(row), delimiter=delimiter, strict=True), [])
@@ -294,12 +288,12 @@ def _cells(row: str, delimiter: str) -> list[str] | None:
 
 
 def _read_csv(path: str, text: str, notes: tuple[str, ...], known: _Known) -> ReadingFile:
-    rows = list(_rows(text))
+    rows = list(table_rows(text))
     sheet = _Sheet(path=path, known=known)
     if not rows:
         raise _refuse(path, "the file has no header and no readings; --write-form writes a form to fill in")
     number, first = rows[0]
-    sheet.delimiter = _delimiter(first)
+    sheet.delimiter = column_mark(first)
     _read_header(sheet, number, first)
     readings: list[Reading] = []
     if sheet.header:
@@ -314,7 +308,7 @@ def _read_csv(path: str, text: str, notes: tuple[str, ...], known: _Known) -> Re
 
 
 def _read_header(sheet: _Sheet, number: int, row: str) -> None:
-    cells = _cells(row, sheet.delimiter)
+    cells = row_cells(row, sheet.delimiter)
     if cells is None:
         sheet.fault(number, "", "the header has a quote that is not closed; remove the quotes")
         return
@@ -354,7 +348,7 @@ def _unknown_column(name: str) -> str:
 
 
 def _csv_row(sheet: _Sheet, line: int, row: str) -> list[Reading]:
-    cells = _cells(row, sheet.delimiter)
+    cells = row_cells(row, sheet.delimiter)
     if cells is None:
         sheet.fault(line, "", "a quote is not closed in this row; remove the quotes")
         return []
@@ -383,21 +377,9 @@ def _csv_row(sheet: _Sheet, line: int, row: str) -> list[Reading]:
     for name, value in sticks.items():
         if value is None and angles and not cell.get(name):
             sheet.fault(line, name, "is empty; write where the stick stood")
-    throttle, aileron = sticks["throttle_percent"], sticks["aileron_percent"]
-    if len(sheet.faults) > before or throttle is None or aileron is None:
+    if len(sheet.faults) > before:
         return []
-    return [
-        Reading(
-            surface=surface,
-            phase=phase,
-            throttle=throttle / 100,
-            aileron=aileron / 100,
-            direction=direction,
-            angle=math.radians(angle),
-            line=line,
-        )
-        for surface, angle in angles.items()
-    ]
+    return _readings(angles, phase, sticks, direction, line)
 
 
 def _phase(sheet: _Sheet, line: int, cell: Mapping[str, str]) -> str:
@@ -446,148 +428,3 @@ def _number(sheet: _Sheet, line: int, name: str, cell: Mapping[str, str], low: f
         sheet.fault(line, name, f"is {shown(value)}; allowed is {low:g} to {high:g}")
         return None
     return value
-
-
-# --- the empty form and adding to a file ------------------------------------------------------------------------------
-
-_HOW = (
-    "Bench readings. PROPELLER OFF, motor wires off the controller.",
-    "Sticks as stated in each row. Zero the angle gauge on the surface at its neutral, flush with the wing.",
-    "Degrees, trailing edge down +, up -. Left and right as seen by a person standing behind the plane.",
-    "Each position twice: trailing edge pressed lightly up, then lightly down: that shows the play.",
-    "Fewer rows are fine: leave empty what you skip.",
-)
-
-
-def write_form(
-    path: str | os.PathLike[str], rows: Sequence[FormRow], *, corners: Sequence[str], plane: str, elevator: bool
-) -> None:
-    """Write an empty form (.toml, else CSV with semicolons, .tsv with tabs); raises where the file exists.
-
-    Args:
-        rows: positions in the order of measuring. corners: ailerons there are. elevator: a column for it.
-    """
-    name = os.fspath(path)
-    surfaces = [*corners, *(["elevator"] if elevator else [])]
-    text = _toml_form(rows, surfaces, plane) if name.lower().endswith(".toml") else _csv_form(name, rows, surfaces)
-    try:
-        write_new(name, text)
-    except (OSError, ValueError) as error:
-        words = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
-        raise InputError(f"{name} cannot be written: {words}; choose another place") from None
-
-
-def _csv_form(path: str, rows: Sequence[FormRow], surfaces: Sequence[str]) -> str:
-    mark = "\t" if path.lower().endswith((".tsv", ".tab")) else ";"
-    columns = ["phase", *STICKS, "pressed", *(f"{surface}_deg" for surface in surfaces), "note"]
-    lines = [f"# {row}" for row in _HOW] + [mark.join(columns)]
-    for row in rows:
-        for pressed in PRESSED:
-            cells = [row.phase, _plain(100 * row.throttle), _plain(100 * row.aileron), pressed]
-            lines.append(mark.join([*map(_quoted, cells), *([""] * len(surfaces)), _quoted(row.words)]))
-    return "\n".join(lines) + "\n"
-
-
-def _toml_form(rows: Sequence[FormRow], surfaces: Sequence[str], plane: str) -> str:
-    lines = [f"# {row}" for row in _HOW]
-    lines += [
-        "# Take away the # before an angle when you write it.",
-        f"format = {FORMAT}",
-        f"plane = {_text_of(plane)}",
-    ]
-    for row in rows:
-        for pressed in PRESSED:
-            lines += ["", f"[[reading]]  # {row.words}, pressed {pressed}", *_toml_sticks(row, pressed)]
-            lines += [f"# {surface}_deg = " for surface in surfaces]
-    return "\n".join(lines) + "\n"
-
-
-def _toml_sticks(row: FormRow, pressed: str) -> list[str]:
-    rows = [
-        f"phase = {_text_of(row.phase)}",
-        f"throttle_percent = {_plain(100 * row.throttle)}",
-        f"aileron_percent = {_plain(100 * row.aileron)}",
-    ]
-    return [*rows, f'pressed = "{pressed}"'] if pressed else rows
-
-
-def _quoted(cell: str) -> str:
-    return '"' + cell.replace('"', '""') + '"' if re.search(r"[;,\t\"#]", cell) else cell
-
-
-def _text_of(text: str) -> str:
-    import json
-
-    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
-
-
-def _plain(value: float) -> str:
-    return f"{round(value, 2) + 0.0:.2f}".rstrip("0").rstrip(".")
-
-
-def append_reading(path: str | os.PathLike[str], row: FormRow, *, surface: str, pressed: str, angle_deg: float) -> int:
-    """Add one reading at the end of a file and put it on the disk at once; nothing that stands there changes.
-
-    Args:
-        pressed: "up", "down" or empty. angle_deg: degrees, trailing edge down positive.
-
-    Returns the length of the file before, for `take_back`. A missing file is begun.
-    """
-    target = Path(path)
-    try:
-        before = target.read_bytes() if target.exists() else b""
-    except OSError as error:
-        raise InputError(f"{target} cannot be read: {error.strerror or error}") from None
-    is_toml = target.suffix.lower() == ".toml"
-    lead = "" if not before or before.endswith((b"\n", b"\r")) else "\n"
-    if is_toml:
-        lead += "" if before.strip() else f"format = {FORMAT}\n"
-        rows = ["", f"[[reading]]  # {row.words}", *_toml_sticks(row, pressed), f"{surface}_deg = {_plain(angle_deg)}"]
-        text = lead + "\n".join(rows) + "\n"
-    else:
-        text = lead + _csv_line(target, before, row, surface=surface, pressed=pressed, angle_deg=angle_deg)
-    _append(target, text)
-    return len(before)
-
-
-def _csv_line(target: Path, before: bytes, row: FormRow, *, surface: str, pressed: str, angle_deg: float) -> str:
-    content = before.decode("utf-8-sig", errors="replace").replace("\r\n", "\n").replace("\r", "\n")
-    rows = [text for _, text in _rows(content)]
-    start = ""
-    if rows:
-        mark = _delimiter(rows[0])
-        columns = [cell.lower() for cell in _cells(rows[0], mark) or []]
-    else:
-        mark = "\t" if target.suffix.lower() in (".tsv", ".tab") else ";"
-        columns = ["phase", *STICKS, "pressed", *(f"{name}_deg" for name in SURFACES), "note"]
-        start = mark.join(columns) + "\n"
-    values: dict[str, Any] = {
-        "phase": row.phase,
-        "throttle_percent": _plain(100 * row.throttle),
-        "aileron_percent": _plain(100 * row.aileron),
-        "pressed": pressed,
-        f"{surface}_deg": _plain(angle_deg),
-        "note": row.words,
-    }
-    absent = [name for name, value in values.items() if value and name != "note" and name not in columns]
-    if absent:
-        raise InputError(f"{target} has no column {', '.join(absent)}; add it to the header, or use a new file")
-    return start + mark.join(_quoted(values.get(name, "")) for name in columns) + "\n"
-
-
-def _append(target: Path, text: str) -> None:
-    try:
-        with open(target, "ab") as stream:
-            stream.write(text.encode("utf-8"))
-            stream.flush()
-            os.fsync(stream.fileno())
-    except OSError as error:
-        raise InputError(f"{target} cannot be written: {error.strerror or error}; choose another place") from None
-
-
-def take_back(path: str | os.PathLike[str], length: int) -> None:
-    """Cut a file back to the length `append_reading` returned: the reading typed last is gone."""
-    with open(path, "r+b") as stream:
-        stream.truncate(length)
-        stream.flush()
-        os.fsync(stream.fileno())

@@ -9,7 +9,8 @@ from collections.abc import Callable, Sequence
 
 from evenfall.lines.bench import BenchList
 from evenfall.lines.bench_proof import form_rows, wanted_angle
-from evenfall.logs.readings import LARGEST_DEG, PRESSED, FormRow, Reading, append_reading, take_back
+from evenfall.logs.readings import LARGEST_DEG, PRESSED, Reading
+from evenfall.logs.readings_form import FormRow, append_reading, take_back
 from evenfall.sheet.bench_page import VIEW, sides
 
 _FAR = 4.0

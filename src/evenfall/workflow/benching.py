@@ -9,7 +9,8 @@ from dataclasses import dataclass
 from evenfall.lines.bench import BenchList, bench_list
 from evenfall.lines.bench_proof import ListProof, form_rows, judge_list
 from evenfall.lines.holding import holding_sticks, slope_drag, stick_thrust
-from evenfall.logs.readings import Reading, ReadingFile, load_readings, write_form
+from evenfall.logs.readings import Reading, ReadingFile, load_readings
+from evenfall.logs.readings_form import write_form
 from evenfall.numeric import Status
 from evenfall.plane.files import PlaneFile
 from evenfall.radio.plan import Plan

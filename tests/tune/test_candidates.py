@@ -27,7 +27,7 @@ from evenfall.tune.candidates import (
     level_shafts,
     snap_room,
 )
-from evenfall.tune.solve import Target, _double_words, _no_plan_remedies, _remedies
+from evenfall.tune.reached import Target, _double_words, no_plan_remedies, remedies_for
 from evenfall.tune.targets import Targets
 from evenfall.workflow import Ready, TuneAnswer
 
@@ -185,16 +185,15 @@ def made_up(**changes: Any) -> Candidate:
     ],
 )
 def test_every_remedy(name: str, changes: dict[str, Any], words: str) -> None:
-    (only,) = _remedies(made_up(**changes), reached(name), wanted=22.0)
+    (only,) = remedies_for(made_up(**changes), reached(name), wanted=22.0)
     assert words in only
 
 
 @pytest.mark.documents
-def test_no_plan_remedies_and_words_of_two_speeds(ready: Callable[[str], Ready]) -> None:
-    frame = ready("biplane_124").frame
-    assert "would buy a plan" in _no_plan_remedies(frame, ())[0]
-    assert "No level gives a steady vertical down" in _no_plan_remedies(frame, cast("Any", (object(),)))[0]
-    assert _remedies(made_up(), (), wanted=22.0) == ()
+def test_no_plan_remedies_and_words_of_two_speeds() -> None:
+    assert "would buy a plan" in no_plan_remedies(())[0]
+    assert "No level gives a steady vertical down" in no_plan_remedies(cast("Any", (object(),)))[0]
+    assert remedies_for(made_up(), (), wanted=22.0) == ()
     assert _double_words(made_up(states=2)) == "2 at the wanted speed"
     assert _double_words(made_up()) == "two between 15.0 and 17.0 m/s"
     assert _double_words(made_up(states=0, shaft=SimpleNamespace(double_speeds=None))) == "none stable"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import importlib.util
 import json
 import math
 from pathlib import Path
@@ -10,18 +9,10 @@ from typing import Any
 
 import pytest
 
+import golden_vectors
+
 ROOT = Path(__file__).parents[1]
 GOLDEN = ROOT / "web" / "src" / "lib" / "kinematics" / "golden.json"
-
-
-@pytest.fixture(scope="module")
-def tool() -> Any:
-    spec = importlib.util.spec_from_file_location("golden_vectors", ROOT / "tools" / "golden_vectors.py")
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
 
 
 @pytest.fixture(scope="module")
@@ -47,8 +38,8 @@ def differences(ours: Any, theirs: Any, path: str = "") -> list[str]:
 
 
 @pytest.mark.invariant
-def test_the_vectors_of_the_page_are_ours(tool: Any, committed: dict[str, Any]) -> None:
-    made = json.loads(json.dumps(tool.golden(committed["plans"])))
+def test_the_vectors_of_the_page_are_ours(committed: dict[str, Any]) -> None:
+    made = json.loads(json.dumps(golden_vectors.golden(committed["plans"])))
     assert differences(made, committed) == []
 
 
@@ -61,9 +52,9 @@ def test_the_comparison_sees_a_small_change(committed: dict[str, Any]) -> None:
 
 
 @pytest.mark.documents
-def test_the_vectors_stay_small_and_hold_every_demo_plane(tool: Any, committed: dict[str, Any]) -> None:
+def test_the_vectors_stay_small_and_hold_every_demo_plane(committed: dict[str, Any]) -> None:
     assert GOLDEN.stat().st_size < 300_000
-    assert set(committed["plans"]) == set(tool.DEMOS)
+    assert set(committed["plans"]) == set(golden_vectors.DEMOS)
     assert len(committed["bars"]) >= 100
     deployed = [row["out"][0] for one in committed["mixes"] for row in one["sticks"]]
     assert 0.0 in deployed

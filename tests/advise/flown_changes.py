@@ -6,12 +6,8 @@ of crow, so that it bends by itself; its crow is never set quite as asked, and i
 
 from __future__ import annotations
 
-import importlib.util
 import math
-import sys
 from dataclasses import dataclass, field, replace
-from pathlib import Path as FilePath
-from types import ModuleType
 from typing import Any
 
 import numpy as np
@@ -32,6 +28,7 @@ from evenfall.plane.perturb import attribute, perturbed
 from evenfall.power.train import driven, shaft_states
 from evenfall.radio.plan import Crow, Plan
 from evenfall.workflow import Ready
+from fit import simulated
 
 Floats = NDArray[np.float64]
 
@@ -40,18 +37,6 @@ GAUGE = math.radians(0.25)
 """One sigma of crow that is set anew, rad; the first setting is off by twice that."""
 MIX = 0.05
 """One sigma of the strength of the elevator mix, share."""
-
-
-def simulated() -> ModuleType:
-    """The simulated flights of `tests/fit`, as a module."""
-    path = FilePath(__file__).parents[1] / "fit" / "simulated.py"
-    spec = importlib.util.spec_from_file_location("simulated", path)
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    sys.modules["simulated"] = module
-    spec.loader.exec_module(module)
-    return module
 
 
 @dataclass(frozen=True)
@@ -97,7 +82,7 @@ class Truth:
 
 def draw(ready: Ready, plan: Plan, rng: np.random.Generator) -> Truth:
     """One plane of those the file may stand for."""
-    inputs: tuple[str, ...] = simulated().INPUTS
+    inputs: tuple[str, ...] = simulated.INPUTS
     made = Corrections(**{name: math.exp(sigma * rng.normal()) for name, sigma in PRIOR_SIGMA.items()})
     plane = replace(ready.file.plane, corrections=made)
     changes = {}
@@ -145,7 +130,6 @@ def fly_downs(truth: Truth, plan: Plan, rng: np.random.Generator, *, lines: int,
     As `simulated.fly_line`: driven until the stick closes near the end of the arc, free for the brake's delay, then
     held; crow at the servo's own pace; gusty air. Fourth-order Runge-Kutta in 30 ms.
     """
-    flown = simulated()
     assert plan.crow is not None
     plane, unit, length, step = truth.unit.plane, truth.unit, 120.0, 0.03
     radius = rng.uniform(12.0, 18.0, lines)
@@ -153,13 +137,13 @@ def fly_downs(truth: Truth, plan: Plan, rng: np.random.Generator, *, lines: int,
     closes = arc * rng.uniform(0.6, 1.0, lines)
     duration = float(3.0 * (arc + length).max() / max(float(entry.min()), 10.0))
     half_steps = np.arange(0.0, duration + 2 * step, step / 2)
-    blown = [flown.gusts(rng, duration, sigma=0.5, scale=1.5) for _ in range(lines)]
+    blown = [simulated.gusts(rng, duration, sigma=0.5, scale=1.5) for _ in range(lines)]
     air = np.stack([np.interp(half_steps, when, speed) for when, speed in blown], axis=1)
     powers = rng.uniform(0.35, 0.55, lines)
     running = [driven_shaft(unit, float(power)) for power in powers]
     held, loose = braked_shaft(unit, plan.motor.level), free_shaft(unit)
     target = truth.share(plan.crow)
-    rate = flown.SERVO_RATE / truth.top
+    rate = simulated.SERVO_RATE / truth.top
     density = 0.5 * unit.density
     columns = truth.tables[0].deployments.size - 1
     area = np.stack([_areas(table) for table in truth.tables])
@@ -226,7 +210,7 @@ def fly_downs(truth: Truth, plan: Plan, rng: np.random.Generator, *, lines: int,
     for k in range(lines):
         until = int(np.searchsorted(ways[:, k], arc[k] + length)) + 1
         found.append(
-            flown.Path(
+            simulated.Path(
                 time=times[:until],
                 way=ways[:until, k],
                 lost=losts[:until, k],

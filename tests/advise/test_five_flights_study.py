@@ -6,17 +6,14 @@ told speed and bend as they are; the recommended changes know only what was seen
 
 from __future__ import annotations
 
-import importlib.util
 import math
-import sys
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from pathlib import Path
-from types import ModuleType
 
 import numpy as np
 import pytest
 
+from advise import flown_changes as flown
 from evenfall.advise.change import next_change
 from evenfall.advise.flight import LINES_FLOWN, PULL_SIGMA, Instrument, next_flight
 from evenfall.advise.limits import ceiling
@@ -28,22 +25,13 @@ from evenfall.lines.spread import CROW_SETTING
 from evenfall.logs.evidence import Pull
 from evenfall.radio.plan import Plan
 from evenfall.workflow import TuneAnswer
+from fit import simulated
 
 CASES = 100
 FLIGHTS = 5
 SPEED, BEND = 0.03, math.radians(2.0)
 SEEN: tuple[Instrument, ...] = ("recorder", "video", "stopwatch")
 MOST_RULE = 60
-
-
-def _flown() -> ModuleType:
-    spec = importlib.util.spec_from_file_location("flown_changes", Path(__file__).with_name("flown_changes.py"))
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    sys.modules["flown_changes"] = module
-    spec.loader.exec_module(module)
-    return module
 
 
 class Bench:
@@ -82,14 +70,14 @@ class Outcome:
     promised: tuple[float, ...]
 
 
-def advised(bench: Bench, flown: ModuleType, seed: int, instrument: Instrument) -> tuple[Outcome, float]:
+def advised(bench: Bench, seed: int, instrument: Instrument) -> tuple[Outcome, float]:
     """One evening by the recommended changes, and the flights that the rule needs from the same start."""
     rng = np.random.default_rng(seed)
     ready = bench.ready
     truth = flown.draw(ready, bench.plan, rng)
     plan = bench.start(rng)
     off = 2 * flown.GAUGE * rng.normal()
-    rule = by_rule(bench, flown, truth, plan, off)
+    rule = by_rule(bench, truth, plan, off)
     learned: Learned | None = None
     flown_before = plan
     pulls: list[tuple[Plan, Pull]] = []
@@ -109,7 +97,7 @@ def advised(bench: Bench, flown: ModuleType, seed: int, instrument: Instrument) 
         entry = rng.uniform(15, 22, count) * ready.wanted / 22.0
         see = {"recorder": "by_gps", "video": "by_video", "stopwatch": "by_stopwatch"}[instrument]
         paths = flown.fly_downs(truth, real, rng, lines=count, entry=entry)
-        lines = [getattr(flown.simulated(), see)(path, flown.DOWN, rng, name=f"{k}") for k, path in enumerate(paths)]
+        lines = [getattr(simulated, see)(path, flown.DOWN, rng, name=f"{k}") for k, path in enumerate(paths)]
         ground = Ground(frame=ready.frame, unit=ready.unit, plan=plan, wanted=ready.wanted)
         if learned is not None:
             learned = crow_set_anew(learned, angle_of(flown_before), angle_of(plan), setting=CROW_SETTING)
@@ -171,7 +159,7 @@ def _capped(speed: float, wanted: float) -> float:
     return min(speed, 1.6 * wanted)
 
 
-def by_rule(bench: Bench, flown: ModuleType, truth, plan: Plan, off: float) -> float:  # type: ignore[no-untyped-def]
+def by_rule(bench: Bench, truth, plan: Plan, off: float) -> float:  # type: ignore[no-untyped-def]
     """Flights by the rule: one degree of crow and one percent of elevator share the right way after each flight.
 
     It is told speed and bend as they are, and its crow stays off by what it was first.
@@ -205,11 +193,10 @@ def test_five_flights_bring_speed_and_line_near_in_fewer_flights_than_the_rule(
 
     Found: 96 of 100, 92 still there at the end, none by a limit; median 3 flights against 7, fewer in 82, more in 10.
     """
-    flown = _flown()
     benches = [Bench(tuned(name)) for name in ("biplane_124", "biplane_155")]
     outcomes, rules = [], []
     for seed in range(CASES):
-        outcome, rule = advised(benches[seed % 2], flown, 70_000 + seed, SEEN[seed % 3])
+        outcome, rule = advised(benches[seed % 2], 70_000 + seed, SEEN[seed % 3])
         outcomes.append(outcome)
         rules.append(rule)
     reached = [item.first <= FLIGHTS or item.limited for item in outcomes]

@@ -1,27 +1,21 @@
 """Live comparison with MachUpX; left out where the reference extra is not installed."""
 
 import importlib.util
-import sys
 import warnings
-from pathlib import Path
 
 import numpy as np
 import pytest
-
-TOOL = Path(__file__).resolve().parents[2] / "tools" / "compare_liftingline.py"
 
 
 @pytest.fixture(scope="module")
 def rows():
     if importlib.util.find_spec("machupX") is None:
         pytest.skip("needs the reference extra")
-    spec = importlib.util.spec_from_file_location("compare_liftingline", TOOL)
-    tool = importlib.util.module_from_spec(spec)
-    sys.modules[spec.name] = tool
-    spec.loader.exec_module(tool)
+    import compare_liftingline
+
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
-        return tool.compare(tool.cases(), stations=40)
+        return compare_liftingline.compare(compare_liftingline.cases(), stations=40)
 
 
 @pytest.mark.reference

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import importlib.util
 import itertools
 import json
 import math
@@ -10,7 +9,6 @@ import time
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from pathlib import Path
-from types import ModuleType
 from typing import Any
 
 import numpy as np
@@ -30,6 +28,7 @@ from evenfall.logs.evidence import Flight
 from evenfall.plane.starter import DEMOS, demo_path
 from evenfall.radio.planfile import write_plan
 from evenfall.sheet.schema import TOPICS
+from fit import flight_files, simulated
 
 PLANE, PLAN = "bi.toml", "bi.plan.toml"
 PORT = 8770
@@ -124,17 +123,6 @@ def test_season_causes_and_card(app: App, served: Any) -> None:
 # --- what flights teach
 
 
-def flights() -> ModuleType:
-    """The module that writes simulated flights as files."""
-    path = Path(__file__).parents[1] / "fit" / "flight_files.py"
-    spec = importlib.util.spec_from_file_location("flight_files", path)
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
-
-
 def test_from_a_record_to_the_next_plan(
     app: App, tuned: Callable[[str], workflow.TuneAnswer], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -142,11 +130,11 @@ def test_from_a_record_to_the_next_plan(
     season."""
     answer = tuned(DEMOS[0])
     assert answer.plan is not None
-    simulated, rng = flights().simulated(), np.random.default_rng(70_004)
+    rng = np.random.default_rng(70_004)
     truth = simulated.draw(answer.ready, replace(answer.plan), rng)
     down = Flight(slope=-math.pi / 2)
     paths = [simulated.fly_line(truth, down, rng, length=120.0, entry=rng.uniform(15, 22)) for _ in range(2)]
-    flights().write_record(tmp_path / "out.csv", paths, rng)
+    flight_files.write_record(tmp_path / "out.csv", paths, rng)
     body = (tmp_path / "out.csv").read_bytes()
     (tmp_path / "out.csv").unlink()
 

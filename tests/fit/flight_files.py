@@ -2,30 +2,15 @@
 
 from __future__ import annotations
 
-import importlib.util
 import math
-import sys
 from collections.abc import Sequence
 from pathlib import Path
-from types import ModuleType
 from typing import Any
 
 import numpy as np
 
 EARTH = 6371008.8
 AT = (47.0, 8.0)
-
-
-def simulated() -> ModuleType:
-    """The module of simulated flights beside this one."""
-    if "simulated" not in sys.modules:
-        spec = importlib.util.spec_from_file_location("simulated", Path(__file__).with_name("simulated.py"))
-        assert spec is not None
-        assert spec.loader is not None
-        module = importlib.util.module_from_spec(spec)
-        sys.modules["simulated"] = module
-        spec.loader.exec_module(module)
-    return sys.modules["simulated"]
 
 
 def record_rows(paths: Sequence[Any]) -> list[tuple[float, float, float, float]]:

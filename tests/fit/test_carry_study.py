@@ -11,13 +11,9 @@ which no flight of another plane tells. So the half is missed; what holds is ass
 
 from __future__ import annotations
 
-import importlib.util
 import math
-import sys
 from collections.abc import Callable
 from dataclasses import replace
-from pathlib import Path
-from types import ModuleType
 
 import numpy as np
 import pytest
@@ -37,6 +33,7 @@ from evenfall.plane.starter import demo_path
 from evenfall.radio.plan import Plan
 from evenfall.workflow import Ready, TuneAnswer, prepare
 from evenfall.workflow.closed_lines import closed_lines
+from fit import simulated
 
 DOWN = Flight(slope=-math.pi / 2)
 NEXT_SIZE = {
@@ -45,16 +42,6 @@ NEXT_SIZE = {
     "body.width_mm": 95.0,
 }  # fmt: skip
 PAIRS = int(__import__("os").environ.get("PAIRS", "100"))
-
-
-def _simulated() -> ModuleType:
-    spec = importlib.util.spec_from_file_location("simulated", Path(__file__).with_name("simulated.py"))
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    sys.modules["simulated"] = module
-    spec.loader.exec_module(module)
-    return module
 
 
 def two(rng: np.random.Generator, share: dict[str, float]) -> tuple[Corrections, Corrections]:
@@ -70,7 +57,6 @@ def two(rng: np.random.Generator, share: dict[str, float]) -> tuple[Corrections,
 @pytest.mark.long
 @pytest.mark.parametrize(("less", "pairs"), [(1.0, 100), (0.75, 50)])
 def test_first_flights_on_another_plane(tuned: Callable[[str], TuneAnswer], less: float, pairs: int) -> None:
-    simulated = _simulated()
     answer = tuned("biplane_124")
     assert answer.plan is not None
     first, plan = answer.ready, answer.plan

@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import importlib.util
 import itertools
-from pathlib import Path
-from types import ModuleType
 
 import numpy as np
 import pytest
@@ -15,18 +12,8 @@ from evenfall.fit.causes import COMMON_PRACTICE, REST, chart
 from evenfall.fit.diagnose import Answer, diagnose
 from evenfall.fit.learned import Learned, prior
 from evenfall.fit.shows import SHOWN
+from fit.diagnosed import case
 
-
-def _beside(name: str) -> ModuleType:
-    spec = importlib.util.spec_from_file_location(name, Path(__file__).parent / f"{name}.py")
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
-
-
-case = _beside("diagnosed").case
 SIGNS = tuple(chart().signs)
 KINDS = (("biplane_124", True), ("foam_biplane_085", True), ("monoplane_160", True), ("monoplane_160", False))
 

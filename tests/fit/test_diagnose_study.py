@@ -2,31 +2,14 @@
 
 from __future__ import annotations
 
-import importlib.util
-import sys
-from pathlib import Path
-from types import ModuleType
-
 import numpy as np
 import pytest
 
 from evenfall.fit.causes import chart
 from evenfall.fit.diagnose import Answer, diagnose
 from evenfall.fit.shows import SHOWN
+from fit import diagnosed, planted
 
-
-def _beside(name: str) -> ModuleType:
-    path = Path(__file__).parent / f"{name}.py"
-    spec = importlib.util.spec_from_file_location(name, path)
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    sys.modules[name] = module
-    spec.loader.exec_module(module)
-    return module
-
-
-diagnosed, planted = _beside("diagnosed"), _beside("planted")
 LEVEL = "50"
 
 

@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-import importlib.util
 import math
 from collections.abc import Callable
 from dataclasses import replace
-from pathlib import Path
-from types import ModuleType
 
 import numpy as np
 import pytest
@@ -24,21 +21,10 @@ from evenfall.numeric import Status
 from evenfall.plane.airframe import Plane
 from evenfall.radio.plan import Plan
 from evenfall.workflow import Ready, TuneAnswer
+from fit import simulated
 
 DOWN = Flight(slope=-math.pi / 2)
 CASES = 200
-
-
-def _simulated() -> ModuleType:
-    spec = importlib.util.spec_from_file_location("simulated", Path(__file__).with_name("simulated.py"))
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    import sys
-
-    sys.modules["simulated"] = module
-    spec.loader.exec_module(module)
-    return module
 
 
 def closed_down(ready: Ready, plan: Plan, tables: Tables, plane: Plane) -> Estimate:
@@ -61,19 +47,18 @@ def closed_down(ready: Ready, plan: Plan, tables: Tables, plane: Plane) -> Estim
 def test_two_lines_bring_the_down_speed_near_and_their_spread_is_honest(tuned: Callable[[str], TuneAnswer]) -> None:
     """Wanted: one sigma within 3 % by recorder or video, 5 % by stopwatch; intervals of 68 % hold 60 to 76 %, of 95 %
     91 to 98.5 %."""
-    flown = _simulated()
     answer = tuned("biplane_124")
     assert answer.plan is not None
     assert answer.predicted is not None
     ready, plan, tables = answer.ready, answer.plan, answer.predicted.tables
     ground = Ground(frame=ready.frame, unit=ready.unit, plan=plan, wanted=ready.wanted)
-    instruments = {"recorder": flown.by_gps, "video": flown.by_video, "stopwatch": flown.by_stopwatch}
+    instruments = {"recorder": simulated.by_gps, "video": simulated.by_video, "stopwatch": simulated.by_stopwatch}
     rows: dict[str, list[tuple[float, float, float]]] = {name: [] for name in instruments}
     for seed in range(CASES):
         rng = np.random.default_rng(50_000 + seed)
-        truth = flown.draw(ready, plan, rng)
+        truth = simulated.draw(ready, plan, rng)
         speed = truth.down_speed(DOWN)
-        paths = [flown.fly_line(truth, DOWN, rng, length=120.0, entry=rng.uniform(15, 22)) for _ in range(2)]
+        paths = [simulated.fly_line(truth, DOWN, rng, length=120.0, entry=rng.uniform(15, 22)) for _ in range(2)]
         for name, seen in instruments.items():
             evidence = [seen(path, DOWN, rng, name=f"{name} {k}") for k, path in enumerate(paths)]
             learned = calibrate(ground, evidence).learned

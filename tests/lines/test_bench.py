@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import importlib.util
 import math
 from collections import Counter
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
 
+import bench_plane
 from evenfall.errors import InputError
 from evenfall.lines.bench import BenchList, bench_list, stick_worth, tolerance
 from evenfall.lines.bench_proof import form_rows, judge_list, wanted_angle
@@ -20,12 +19,6 @@ from evenfall.plane.files import load_plane
 from evenfall.plane.starter import demo_path
 from evenfall.radio.mixer import Sticks, mix
 from evenfall.radio.plan import present_plan
-
-_spec = importlib.util.spec_from_file_location("bench_plane", Path(__file__).parents[1] / "bench_plane.py")
-assert _spec is not None
-assert _spec.loader is not None
-bench_plane = importlib.util.module_from_spec(_spec)
-_spec.loader.exec_module(bench_plane)
 
 rad, deg = math.radians, math.degrees
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import importlib.util
 import math
 import random
 from pathlib import Path
@@ -13,12 +12,7 @@ from evenfall.errors import FileFaults
 from evenfall.plane.files import PlaneFile, load_plane
 from evenfall.plane.perturb import attribute
 from evenfall.plane.starter import DEMOS, demo_path
-
-_spec = importlib.util.spec_from_file_location("mutations", Path(__file__).with_name("mutations.py"))
-assert _spec is not None
-assert _spec.loader is not None
-mutations = importlib.util.module_from_spec(_spec)
-_spec.loader.exec_module(mutations)
+from plane import mutations
 
 DEMO = demo_path("biplane_124")
 BATCH = 25

@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-import importlib.util
 import math
-import sys
 from dataclasses import replace
-from pathlib import Path
-from types import ModuleType
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+import simulate_brake
 from evenfall.errors import ValueRangeError
 from evenfall.plane.electrics import BrakeLevel, Controller, Motor
 from evenfall.power.brake import (
@@ -29,17 +26,6 @@ MOTOR = Motor(kv=900 * RPM, resistance=0.05, inductance=15e-6, pole_pairs=7, no_
 CONTROLLER = Controller(resistance=0.0, levels=(), present_level="")
 PLAIN = {"motor": MOTOR, "controller": CONTROLLER}
 PULSED = {**PLAIN, "voltage": 15.5, "frequency": 8e3}
-
-
-def _simulator() -> ModuleType:
-    path = Path(__file__).parents[2] / "tools" / "simulate_brake.py"
-    spec = importlib.util.spec_from_file_location("simulate_brake", path)
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    sys.modules[spec.name] = module
-    spec.loader.exec_module(module)
-    return module
 
 
 @pytest.mark.published
@@ -74,8 +60,7 @@ def test_pulsed_short_formula_against_another_simulation(duty: float, simulated:
 
 @pytest.mark.invariant
 def test_own_simulation_agrees_and_keeps_its_energy() -> None:
-    tool = _simulator()
-    done = tool.simulate(tool.check_cases(), steps_per_pulse=48, pulses=60)
+    done = simulate_brake.simulate(simulate_brake.check_cases(), steps_per_pulse=48, pulses=60)
     # The other simulation's values (see above) and the plain short of the table: within 1 % (apart by up to .5 %).
     assert done.torque == pytest.approx([0.0172, 0.0647, 0.1375, 0.4604, 0.5831], rel=0.01)
     spent = done.copper + done.diodes + done.battery + done.stored
@@ -117,9 +102,8 @@ def test_formula_error_against_frozen_simulations(row: tuple[float, ...]) -> Non
 @pytest.mark.long
 def test_formula_against_four_hundred_simulations() -> None:
     # Stated in the docstring of pulsed_short_torque: median within 1 %, 5-95 % within 6 %.
-    tool = _simulator()
-    cases = tool.sample(400)
-    error = tool.formula(cases) / tool.simulate(cases).torque - 1.0
+    cases = simulate_brake.sample(400)
+    error = simulate_brake.formula(cases) / simulate_brake.simulate(cases).torque - 1.0
     low, middle, high = np.percentile(error, [5, 50, 95])
     assert abs(middle) < 0.01
     assert -0.06 < low < high < 0.06

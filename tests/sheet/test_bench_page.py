@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import importlib.util
 import io
 import json
 from collections.abc import Iterator
@@ -13,6 +12,7 @@ from typing import Any
 import pytest
 from pydantic import BaseModel
 
+import bench_plane
 from evenfall.lines.bench import BenchList, bench_list
 from evenfall.lines.bench_proof import judge_list
 from evenfall.logs.readings import load_readings
@@ -23,12 +23,6 @@ from evenfall.sheet.bench_page import BenchPage, bench_page
 from evenfall.sheet.bench_text import bench_parts
 from evenfall.sheet.pages import Page
 from evenfall.sheet.text import console
-
-_spec = importlib.util.spec_from_file_location("bench_plane", Path(__file__).parents[1] / "bench_plane.py")
-assert _spec is not None
-assert _spec.loader is not None
-bench_plane = importlib.util.module_from_spec(_spec)
-_spec.loader.exec_module(bench_plane)
 
 PAGES = [v for v in vars(pages).values() if isinstance(v, type) and issubclass(v, Page) and v is not Page]
 

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import importlib.util
 import math
 import sys
 import time
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
-from types import ModuleType
 from typing import Any
 
 import numpy as np
@@ -26,24 +24,14 @@ from evenfall.workflow import Ready, TuneAnswer
 from evenfall.workflow.closed_lines import closed_lines
 from evenfall.workflow.gathering import evidence_of
 from evenfall.workflow.learning import LearnAnswer, learn, taught_ready
+from fit import flight_files, simulated
 
 DOWN = Flight(slope=-math.pi / 2)
 CASES = 40
 
 
-def files() -> ModuleType:
-    path = Path(__file__).parents[1] / "fit" / "flight_files.py"
-    spec = importlib.util.spec_from_file_location("flight_files", path)
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
-
-
 def flown(answer: TuneAnswer, seed: int) -> tuple[float, list[Any], np.random.Generator]:
     """True down speed of a drawn plane and two of its vertical lines."""
-    simulated = files().simulated()
     rng = np.random.default_rng(seed)
     truth = simulated.draw(answer.ready, answer.plan, rng)
     paths = [simulated.fly_line(truth, DOWN, rng, length=120.0, entry=rng.uniform(15, 22)) for _ in range(2)]
@@ -58,11 +46,11 @@ def sunday(
     answer = tuned("biplane_124")
     speed, paths, rng = flown(answer, 70_004)
     folder = tmp_path_factory.mktemp("sunday")
-    files().write_record(folder / "a.csv", paths, rng)
+    flight_files.write_record(folder / "a.csv", paths, rng)
     (folder / "sunday.flight.toml").write_text(
         'format = 1\ndate = 2026-05-17\n[[recorded]]\nfile = "a.csv"\n'
-        + files().video_entry(paths[1], rng)
-        + files().stopwatch_entry(paths[0], rng)
+        + flight_files.video_entry(paths[1], rng)
+        + flight_files.stopwatch_entry(paths[0], rng)
         + '[[recorded]]\nfile = "none.csv"\n'
     )
     assert answer.plan is not None
@@ -212,7 +200,7 @@ def test_flights_through_files_are_as_near_as_they_say(tuned: Callable[[str], Tu
     answer = tuned("biplane_124")
     assert answer.plan is not None
     assert answer.predicted is not None
-    ready, plan, written = answer.ready, answer.plan, files()
+    ready, plan = answer.ready, answer.plan
     ground = Ground(frame=ready.frame, unit=ready.unit, plan=plan, wanted=ready.wanted)
     rows: dict[str, list[tuple[float, float, float]]] = {
         "recorder": [],
@@ -222,13 +210,13 @@ def test_flights_through_files_are_as_near_as_they_say(tuned: Callable[[str], Tu
     }
     for seed in range(CASES):
         speed, paths, rng = flown(answer, 71_000 + seed)
-        written.write_record(tmp_path / "a.csv", paths, rng)
-        written.write_record(tmp_path / "b.csv", paths, rng, throttle=False)
+        flight_files.write_record(tmp_path / "a.csv", paths, rng)
+        flight_files.write_record(tmp_path / "b.csv", paths, rng, throttle=False)
         texts = {
             "recorder": '[[recorded]]\nfile = "a.csv"\n',
             "no throttle": '[[recorded]]\nfile = "b.csv"\n',
-            "video": "".join(written.video_entry(path, rng) for path in paths),
-            "stopwatch": "".join(written.stopwatch_entry(path, rng) for path in paths),
+            "video": "".join(flight_files.video_entry(path, rng) for path in paths),
+            "stopwatch": "".join(flight_files.stopwatch_entry(path, rng) for path in paths),
         }
         for name, text in texts.items():
             (tmp_path / "x.flight.toml").write_text("format = 1\n" + text)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pytest
 from hypothesis import strategies as st
@@ -10,8 +11,9 @@ from hypothesis import strategies as st
 from evenfall.plane.airframe import Plane
 from evenfall.plane.files import load_plane
 from evenfall.plane.starter import demo_path
+from evenfall.radio.corner_setup import CornerSetup
 from evenfall.radio.phases import Phase
-from evenfall.radio.plan import ARRANGEMENTS, Crow, MotorChoice, Plan, plane_phases, wing_signs
+from evenfall.radio.plan import ARRANGEMENTS, Crow, MotorChoice, Plan, plane_phases, present_plan, wing_signs
 
 
 @pytest.fixture(scope="session")
@@ -55,6 +57,33 @@ def crow_plan(biplane: Plane) -> Plan:
         crow=crow,
         motor=MotorChoice(level="25", percent=25.0),
         phases=plane_phases(biplane),
+    )
+
+
+@pytest.fixture(scope="session")
+def plan(biplane: Plane, crow_plan: Plan) -> Plan:
+    """`crow_plan` as a file holds it: computed from a plane file, one corner fitted."""
+    assert crow_plan.crow is not None
+    corner = CornerSetup(
+        corner="upper_left",
+        arm_hole=0.0115,
+        horn_hole=0.017,
+        teeth=1,
+        arm=1,
+        offset=math.radians(18),
+        shift=-36e-6,
+        shift_means="radio",
+        pulse_neutral=1.464e-3,
+        pulse_deployed=1.1e-3,
+        normal_turn=math.radians(15),
+        snap_turn=math.radians(40),
+    )
+    return replace(
+        present_plan(biplane),
+        crow=replace(crow_plan.crow, elevator_share=-0.021),
+        motor=crow_plan.motor,
+        corners={"upper_left": corner},
+        computed_from={"plane_hash": "a" * 64, "evenfall": "0.1.0"},
     )
 
 

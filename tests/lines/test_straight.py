@@ -9,7 +9,6 @@ from evenfall.aero.section import LinearSections
 from evenfall.aero.surfaces import Control, SurfaceSpec
 from evenfall.aero.trim import neutral_point
 from evenfall.aero.wings import LiftingLine
-from evenfall.errors import ValueRangeError
 from evenfall.lines.straight import crow_cure, split_angles, straightness
 
 MASS, SPEED, DOWN = 1.32, 24.0, -np.pi / 2
@@ -192,15 +191,17 @@ def test_split_cures_a_lift_out_of_balance():
 
 
 @pytest.mark.outside
-def test_split_needs_two_wings_and_crow_its_angles():
+def test_split_needs_two_wings_and_without_ailerons_crow_bends_nothing():
     line = reference(0.06)
     one_wing = {k: v for k, v in crow(16.0, "both up").items() if k.startswith("upper")}
     bent = straightness(line, mass=MASS, speed=SPEED, slope=DOWN, deployed=one_wing)
     cure = crow_cure(line, bent)
     assert not cure.split_exists.any()
     assert cure.kind == ("elevator",)
-    with pytest.raises(ValueRangeError, match="needs the deployed angles"):
-        straightness(line, mass=MASS, speed=SPEED, slope=DOWN, deployed={})
+    plain = straightness(line, mass=MASS, speed=SPEED, slope=DOWN, deployed={})
+    assert plain.converged.all()
+    assert plain.clean == pytest.approx(bent.clean, abs=1e-6)
+    assert plain.crow == pytest.approx(0.0, abs=1e-6)
 
 
 @pytest.mark.outside

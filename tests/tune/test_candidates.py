@@ -13,8 +13,10 @@ import pytest
 
 from evenfall.air import G0
 from evenfall.lines.drag import DragTable
+from evenfall.numeric import Status
 from evenfall.plane.airframe import Plane
 from evenfall.plane.corrections import Corrections
+from evenfall.plane.electrics import BrakeLevel
 from evenfall.plane.files import load_plane
 from evenfall.plane.starter import demo_path
 from evenfall.radio.plan import ARRANGEMENTS, Throws
@@ -151,6 +153,7 @@ def made_up(**changes: Any) -> Candidate:
     limit = SimpleNamespace(angle=math.radians(31.0), wing="upper")
     plain = {
         "shaft": SimpleNamespace(thrust=(-1.0,), double_speeds=(15.0, 17.0)),
+        "level": BrakeLevel(name="50", percent=50.0),
         "drag": SimpleNamespace(table=table(0.01, 0.01), limit=limit),
         "reach": "met",
         "states": 1,
@@ -190,10 +193,26 @@ def test_every_remedy(name: str, changes: dict[str, Any], words: str) -> None:
 
 
 @pytest.mark.documents
-def test_no_plan_remedies_and_words_of_two_speeds() -> None:
-    assert "would buy a plan" in no_plan_remedies(())[0]
-    assert "No level gives a steady vertical down" in no_plan_remedies(cast("Any", (object(),)))[0]
+def test_remedies_fit_what_is_known() -> None:
+    slow = remedies_for(
+        made_up(), reached("crow stowed from level upward"), wanted=22.0, level=Status.STICK_AT_OPEN_END
+    )
+    assert slow == (f"Level flight itself: {Status.STICK_AT_OPEN_END.text}",)
+    measured = made_up(level=BrakeLevel(name="50", percent=50.0, damping=1e-4))
+    assert remedies_for(measured, reached("doubt of the level"), wanted=22.0) == (
+        "Take a level further from the fold.",
+    )
+
+
+@pytest.mark.documents
+def test_no_plan_remedies_and_words_of_two_speeds(plane: Plane) -> None:
+    assert "would buy a plan" in no_plan_remedies((), plane)[0]
+    assert "No level gives a steady vertical down" in no_plan_remedies(cast("Any", (object(),)), plane)[0]
+    assert plane.upper is not None
+    plain = replace(plane, upper=replace(plane.upper, aileron=None), lower=None)
+    assert "no ailerons" in no_plan_remedies((), plain)[0]
     assert remedies_for(made_up(), (), wanted=22.0) == ()
     assert _double_words(made_up(states=2)) == "2 at the wanted speed"
     assert _double_words(made_up()) == "two between 15.0 and 17.0 m/s"
+    assert _double_words(made_up(shaft=SimpleNamespace(double_speeds=(15.41, 15.43)))) == "two at 15.4 m/s"
     assert _double_words(made_up(states=0, shaft=SimpleNamespace(double_speeds=None))) == "none stable"

@@ -102,8 +102,21 @@ def test_refusals(changes: dict[str, Any], words: str) -> None:
         ),
         (
             {"shaft_double_speeds": (15.4, 17.6)},
-            "Two propeller speeds between 15.4 and 17.6 m/s: slow entries take longer to settle.",
+            "Two propeller speeds between 15.4 and 17.6 m/s: entries at such a speed take longer to settle.",
             False,
+        ),
+        (
+            {"shaft_double_speeds": (15.41, 15.43)},
+            "Two propeller speeds at 15.4 m/s: entries at such a speed take longer to settle.",
+            False,
+        ),
+        (
+            {
+                "shaft_fold_probability": 0.3,
+                "shaft_level": BrakeLevel(name="25", percent=25.0, damping=1e-4),
+            },
+            "but level 25 is known to a tenth only: 30 % chance of two.",
+            True,
         ),
         ({"per_brake": -0.8}, "Sensitive: 5 percent of brake move the down speed by -0.8 m/s.", False),
         ({"retention": 0.61}, "Rolls at 61 % of the stowed roll rate.", False),

@@ -109,8 +109,11 @@ def roll_answers(
         alpha, elevator: on the vertical at the wanted speed, rad, stowed and deployed.
         linkage: share of a throw (rad) that the linkages keep with crow out; None where unknown.
 
-    The deployed rate is solved at the throw the linkages leave; the section part compares equal throws.
+    The deployed rate is solved at the throw the linkages leave; the section part compares equal throws. Empty for a
+    plane without ailerons.
     """
+    if all(wing.aileron is None for wing in frame.plane.wings.values()):
+        return ()
     cases = [RollCase(crow=None, deployment=0.0, alpha=alpha[0], elevator=elevator[0], throw=t) for t in throws]
     if crow is not None:
         cases += [RollCase(crow=crow, deployment=1.0, alpha=alpha[1], elevator=elevator[1], throw=t) for t in throws]

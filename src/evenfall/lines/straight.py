@@ -18,7 +18,6 @@ from evenfall.aero.free import solve_free
 from evenfall.aero.trim import Held, Trim, Warm, elevator_held, force_scale, trim
 from evenfall.aero.wings import LiftingLine
 from evenfall.air import G0, Air
-from evenfall.errors import ValueRangeError
 
 Array = NDArray[np.float64]
 LENGTH = 50.0
@@ -196,9 +195,7 @@ def _held_both(
 
 
 def largest_angle(angles: Mapping[str, Array]) -> Array:
-    """Size of the largest aileron angle, rad."""
-    if not angles:
-        raise ValueRangeError("straightness with crow needs the deployed angles: give at least one control")
+    """Size of the largest aileron angle, rad; 0 where there is no aileron."""
     ailerons = [np.abs(v) for name, v in angles.items() if name not in ("elevator", "rudder")]
     return np.asarray(np.max(np.stack(np.broadcast_arrays(*ailerons)), axis=0)) if ailerons else np.zeros(1)
 

@@ -145,16 +145,20 @@ def _doubts(item: Candidate, targets: Targets) -> tuple[str, ...]:
     elif item.shaft.fold_probability > targets.fold_probability:
         percent = round(100 * item.shaft.fold_probability)
         near = "" if item.shaft.margin is None else f", {abs(item.shaft.margin):.0f} percent of brake from the fold"
+        known = "to a factor of two only" if item.level.damping is None else "to a tenth only"
         reasons.append(
-            f"One propeller speed as computed{near}, but level {name} is known to a factor of two only: "
-            f"{percent} % chance of two."
+            f"One propeller speed as computed{near}, but level {name} is known {known}: {percent} % chance of two."
         )
     if item.states == 1 and item.shaft.double_speeds is not None:
-        low, high = item.shaft.double_speeds
-        reasons.append(
-            f"Two propeller speeds between {low:.1f} and {high:.1f} m/s: slow entries take longer to settle."
-        )
+        where = speeds_words(*item.shaft.double_speeds)
+        reasons.append(f"Two propeller speeds {where}: entries at such a speed take longer to settle.")
     return tuple(reasons)
+
+
+def speeds_words(low: float, high: float) -> str:
+    """Where something holds from `low` to `high` (m/s): at one speed, or between two."""
+    first, last = f"{low:.1f}", f"{high:.1f}"
+    return f"at {first} m/s" if first == last else f"between {first} and {last} m/s"
 
 
 def _remarks(item: Candidate) -> tuple[str, ...]:

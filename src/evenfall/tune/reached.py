@@ -12,9 +12,9 @@ from evenfall.lines.survey import Survey
 from evenfall.linkage.candidate import LOAD_SHARE, RETENTION_BAND
 from evenfall.numeric import Status
 from evenfall.plane.airframe import Plane
-from evenfall.radio.plan import Plan, Throws
+from evenfall.radio.plan import Plan, Throws, arrangements_of
 from evenfall.tune.candidates import Candidate
-from evenfall.tune.choose import Judged
+from evenfall.tune.choose import Judged, speeds_words
 from evenfall.tune.curves import Curves
 from evenfall.tune.linkages import FittedLinkages
 from evenfall.tune.targets import Targets
@@ -82,7 +82,8 @@ def line_targets(
         Target(
             name="crow stowed from level upward",
             wanted=f"threshold {100 * targets.stowed_margin:.0f} % below the level stick",
-            got=f"threshold {100 * _threshold_of(plan):.0f} %, level stick {100 * level.stick:.0f} %",
+            got=f"threshold {100 * _threshold_of(plan):.0f} %, level stick {100 * level.stick:.0f} %"
+            + ("" if level.status is Status.OK else f": {level.status.text}"),
             met=level.status is Status.OK and _threshold_of(plan) <= level.stick - targets.stowed_margin + 5e-3,
         ),
         Target(
@@ -162,12 +163,13 @@ def _double_words(item: Candidate) -> str:
         return f"{item.states} at the wanted speed"
     if item.shaft.double_speeds is None:
         return "none stable"
-    low, high = item.shaft.double_speeds
-    return f"two between {low:.1f} and {high:.1f} m/s"
+    return f"two {speeds_words(*item.shaft.double_speeds)}"
 
 
-def remedies_for(item: Candidate, reached: tuple[Target, ...], *, wanted: float) -> tuple[str, ...]:
-    """What would buy each target that is missed."""
+def remedies_for(
+    item: Candidate, reached: tuple[Target, ...], *, wanted: float, level: Status = Status.OK
+) -> tuple[str, ...]:
+    """What would buy each target that is missed; `level`: how level flight is held at the wanted speed."""
     missed = {target.name for target in reached if not target.met}
     found = []
     if "vertical down speed" in missed:
@@ -176,6 +178,8 @@ def remedies_for(item: Candidate, reached: tuple[Target, ...], *, wanted: float)
         found.append(
             "Measure the damping of this level (a spin-down gives it) and enter it under [[controller.level]]: "
             "that settles which propeller speed it holds. Or take a level further from the fold."
+            if item.level.damping is None
+            else "Take a level further from the fold."
         )
     if "straight vertical" in missed:
         found.append("Straighten the clean plane first (incidences, thrust line, CG), then tune again.")
@@ -187,7 +191,11 @@ def remedies_for(item: Candidate, reached: tuple[Target, ...], *, wanted: float)
             f"Hinges that allow more throw, or a snap throw of {short:.0f} deg, or less crow with more motor brake."
         )
     if "crow stowed from level upward" in missed:
-        found.append("The level stick is low: a smaller propeller pitch or a throttle curve that raises it makes room.")
+        found.append(
+            "The level stick is low: a smaller propeller pitch or a throttle curve that raises it makes room."
+            if level is Status.OK
+            else f"Level flight itself: {level.text}"
+        )
     return tuple(found)
 
 
@@ -228,8 +236,10 @@ def _speed_remedy(item: Candidate, wanted: float) -> str:
     return "Less motor brake, a higher-pitched propeller or a lower wanted speed would buy it."
 
 
-def no_plan_remedies(judged: tuple[Judged, ...]) -> tuple[str, ...]:
+def no_plan_remedies(judged: tuple[Judged, ...], plane: Plane) -> tuple[str, ...]:
     """What would buy a plan where there is none."""
+    if not arrangements_of(plane):
+        return ("This plane has no ailerons in its file, so it can fly no crow: give [wing.upper.aileron].",)
     if not judged:
         return ("No aileron has throw left for crow beyond the normal throw: hinges that allow more would buy a plan.",)
     return ("No level gives a steady vertical down: check mass, propeller and drag in the plane file.",)

@@ -100,7 +100,7 @@ def tune_plane(
             status="none",
             judged=judged,
             targets=(),
-            remedies=no_plan_remedies(judged),
+            remedies=no_plan_remedies(judged, frame.plane),
             plan=None,
             tables=None,
             survey=None,
@@ -302,7 +302,7 @@ def _build(
         judged=judged,
         targets=reached,
         remedies=(
-            *remedies_for(item, reached, wanted=wanted),
+            *remedies_for(item, reached, wanted=wanted, level=done.line("level").status),
             *((linkages.reason,) if linkages.status in ("limited", "none", "unknown") else ()),
             *worth_measuring(best, judged),
         ),

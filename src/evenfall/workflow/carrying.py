@@ -11,7 +11,7 @@ from evenfall.air import Air
 from evenfall.errors import InputError
 from evenfall.estimate import Estimate
 from evenfall.fit.carry import CarriedFactor, CarriedOver, carry_over
-from evenfall.fit.learned import Learned, prior, taught
+from evenfall.fit.learned import Learned, prior
 from evenfall.lines.handling import Handling, MatchedThrow, handling, matched_phases
 from evenfall.lines.survey import plan_tables
 from evenfall.plane.files import PlaneFile, parse_plane
@@ -21,7 +21,7 @@ from evenfall.record.logbook import Logbook
 from evenfall.record.parts import PARTS
 from evenfall.textfile import read_toml
 from evenfall.workflow.closed_lines import closed_lines
-from evenfall.workflow.learning import learn
+from evenfall.workflow.learning import learn, taught_ready
 from evenfall.workflow.prediction import Predicted, predict
 from evenfall.workflow.ready import (
     PlaneInput,
@@ -102,12 +102,12 @@ def carry(
     ready = made_ready(given, air, progress=progress)
     known = prior() if learned is None else learned
     level = chosen.motor.level
-    own = _taught(ready, known, level=level)
+    own = taught_ready(ready, known, chosen)
     progress("the first plane with what was learned")
     before = predict(own, chosen, progress=progress)
     there = made_ready(_changed(other, changes), air, progress=progress)
     over = carry_over(known, ready.file.plane, there.file.plane, plan=chosen, other_plan=None)
-    goal = replace(_taught(there, over.learned, level=None), wanted=ready.wanted)
+    goal = replace(taught_ready(there, over.learned, None), wanted=ready.wanted)
     progress("the other plane tuned")
     tuned = tune(goal, progress=progress)
     answers = handling(own.frame, speed=ready.wanted), handling(goal.frame, speed=ready.wanted)
@@ -116,7 +116,7 @@ def carry(
     made = None if found is None else replace(found, phases=phases)
     if made is not None and made.motor.level != level:
         over = carry_over(known, ready.file.plane, there.file.plane, plan=chosen, other_plan=made)
-        goal = replace(_taught(there, over.learned, level=made.motor.level), wanted=ready.wanted)
+        goal = replace(taught_ready(there, over.learned, made), wanted=ready.wanted)
     return Carried(
         first=replace(before, plan_name=name),
         over=over,
@@ -163,16 +163,6 @@ def _same_way(tuned: TuneAnswer, plan: Plan) -> tuple[Plan | None, bool]:
 
 def _down(ready: Ready, plan: Plan) -> Estimate | None:
     return closed_lines(ready, plan, plan_tables(ready.frame, plan, wanted=ready.wanted))["vertical down"]
-
-
-def _taught(ready: Ready, learned: Learned, *, level: str | None) -> Ready:
-    plane = taught(ready.file.plane, learned, level=level)
-    return replace(
-        ready,
-        file=replace(ready.file, plane=plane),
-        frame=replace(ready.frame, plane=plane),
-        unit=replace(ready.unit, plane=plane),
-    )
 
 
 def _changed(other: PlaneInput, changes: Mapping[str, Value] | None) -> Ready | PlaneFile:

@@ -273,9 +273,9 @@ def _instruments(gathered: Gathered) -> tuple[Instrument, ...]:
     return ("stopwatch", *(instrument for kind, instrument in owned.items() if kind in kinds))
 
 
-def taught_ready(ready: Ready, learned: Learned, plan: Plan) -> Ready:
-    """The plane with what was learned, in the same air and at the same wanted speed."""
-    plane = taught(ready.file.plane, learned, level=plan.motor.level)
+def taught_ready(ready: Ready, learned: Learned, plan: Plan | None) -> Ready:
+    """The plane with what was learned, in the same air and at the same wanted speed; None: no level is chosen yet."""
+    plane = taught(ready.file.plane, learned, level=None if plan is None else plan.motor.level)
     return replace(
         ready,
         file=replace(ready.file, plane=plane),

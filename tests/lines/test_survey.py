@@ -47,6 +47,7 @@ def one_line(unit: PowerUnit, table: DragTable, status: Status, level: str = "25
         (Status.INSIDE_CLOSED_BAND, "25", -90, Status.INSIDE_CLOSED_BAND),
         (Status.OK, "50", -90, Status.SEVERAL_SPEEDS),
         (Status.OK, "25", 90, Status.NO_STEADY_SPEED),
+        (Status.STICK_AT_OPEN_END, "25", 90, Status.STICK_AT_OPEN_END),
     ],
 )
 def test_status_of_a_line(

@@ -44,6 +44,15 @@ def test_values_in_si() -> None:
     assert plane.drag[1].what == "undercarriage leg"
 
 
+def test_the_template_shows_how_blade_stations_are_written() -> None:
+    row = "\n".join(
+        re.findall(r"^# (\[\[propeller\.station\]\]|(?:r_mm|chord_mm|angle_deg) = \S+)", template_text(), re.M)
+    )
+    rows = "\n".join(row.replace("r_mm = 41", f"r_mm = {r}") for r in (40, 80, 120, 160))
+    plane = parse_plane(template_text().replace("\n[motor]\n", f"\n{rows}\n[motor]\n", 1)).plane
+    assert [round(1000 * station.radius) for station in plane.propeller.stations] == [40, 80, 120, 160]
+
+
 def test_the_template_is_a_plane_file_that_reads() -> None:
     assert parse_plane(template_text()).plane.name == "My biplane"
 

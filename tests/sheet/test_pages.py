@@ -225,6 +225,9 @@ def test_summary_says_what_was_met_missed_or_impossible(tuned: Tuned) -> None:
     assert summary(limited).endswith("as wanted; not met: straight vertical.")
     nearest = summary(tuned("monoplane_160"))
     assert "This is the nearest: vertical down at" in nearest
+    mono = tuned("monoplane_160")
+    close = tuple(replace(target, met=target.name == "vertical down speed") for target in mono.tuned.targets)
+    assert " as wanted; not met: " in summary(replace(mono, tuned=replace(mono.tuned, targets=close)))
     none = replace(answer, tuned=replace(answer.tuned, plan=None, remedies=("Buy hinges.",)), predicted=None)
     assert summary(none) == "No plan exists for this plane. Buy hinges."
     page = tune_page(replace(none, tuned=replace(none.tuned, status="none", targets=(), judged=())))

@@ -178,9 +178,14 @@ def line_answer(
 
 
 def line_status(held: Holding, states: tuple[SteadySpeed, ...]) -> Status:
-    """What is to be said of a line: its holding stick, or that it has no or several stable steady speeds."""
+    """What is to be said of a line: its holding stick, or that it has no or several stable steady speeds.
+
+    A stick at either end says more than that no steady speed was found in the speeds a line may have.
+    """
     stable = [state for state in states if state.stable]
     if held.status is Status.STALLED:
+        return held.status
+    if not stable and held.status in (Status.STICK_AT_CLOSED_END, Status.STICK_AT_OPEN_END):
         return held.status
     if not stable:
         return Status.NO_STEADY_SPEED

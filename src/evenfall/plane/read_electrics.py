@@ -42,6 +42,11 @@ def read_propeller(table: Fields) -> Propeller | None:
         )
         return None
     blades = blades or 2
+    if shape == "folding":
+        table.faults.notes.append(
+            "propeller: folding blades are computed as fixed ones; where the motor brake stops them they fold and hold "
+            "back next to nothing"
+        )
     if shape is None and not measured:
         table.note_guess("shape", "propeller.shape", "medium", "slim to broad", "propeller.shape")
     if not known(chord) and not measured:

@@ -12,6 +12,7 @@ from evenfall.plane.class_limits import ClassLimits, class_rows, known_classes
 from evenfall.plane.facts import Fact, derived_facts
 from evenfall.plane.files import PlaneFile
 from evenfall.plane.perturb import attribute
+from evenfall.sheet.rigging_page import margin_note
 from evenfall.units import plain, preferred, show
 
 WIDTH = 100
@@ -77,7 +78,7 @@ def check_document(read: PlaneFile, *, margin: float | None = None, reaches: Rea
             }
             for limits in known_classes()
         },
-        "notes": list(read.notes),
+        "notes": list(_notes(read, margin)),
     }
 
 
@@ -96,9 +97,14 @@ def check_text(
         _guesses(read),
     ]
     blocks += [_class(read.plane, limits) for limits in known_classes()]
-    if read.notes:
-        blocks.append("Notes\n" + "\n".join(_wrap(note, "  - ", "    ") for note in read.notes))
+    if notes := _notes(read, margin):
+        blocks.append("Notes\n" + "\n".join(_wrap(note, "  - ", "    ") for note in notes))
     return "\n\n".join(blocks) + "\n"
+
+
+def _notes(read: PlaneFile, margin: float | None) -> tuple[str, ...]:
+    note = "" if margin is None else margin_note(margin)
+    return (*read.notes, note) if note else tuple(read.notes)
 
 
 def _as_read(read: PlaneFile, system: Literal["metric", "imperial"]) -> str:

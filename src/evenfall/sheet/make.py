@@ -325,7 +325,7 @@ def summary(answer: TuneAnswer) -> str:
     speed = best.speed
     if tuned.status == "met":
         tail = f"Vertical down at {speed:.1f} m/s, the wanted speed; every target is met."
-    elif best.reach == "met":
+    elif best.reach == "met" or any(target.met for target in tuned.targets if target.name == "vertical down speed"):
         missed = ", ".join(target.name for target in tuned.targets if not target.met)
         tail = f"Vertical down at {speed:.1f} m/s as wanted; not met: {missed}."
     else:

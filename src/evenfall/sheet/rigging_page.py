@@ -193,6 +193,25 @@ def _roll(roll: RollWithYaw | None) -> RollYawPage | None:
     )
 
 
+NOSE_HEAVY = 0.25
+"""Share of mean chord; 5 to 20 % ahead of the neutral point is common practice in aerobatics, no source."""
+
+
+def margin_note(margin: float) -> str:
+    """What is wrong with a CG this far (share of mean chord) ahead of the neutral point; empty where it is usual."""
+    if margin < 0:
+        return (
+            f"the CG lies {-100 * margin:.0f} % of chord behind the neutral point: the plane is unstable. "
+            "Check cg_x and the tail's place, else move the CG forward"
+        )
+    if margin > NOSE_HEAVY:
+        return (
+            f"the CG lies {100 * margin:.0f} % of chord ahead of the neutral point, 5 to 20 % is common: nose heavy, "
+            "so level trim bends every line. Check cg_x, else move the CG aft step by step"
+        )
+    return ""
+
+
 def verdict(report: CleanReport) -> str:
     """Whether clean is straight; if not, which line is worst, what explains it, and what the cures reach."""
     flight, rates = report.flight, report.present.trimmed
@@ -209,7 +228,8 @@ def verdict(report: CleanReport) -> str:
     if explained is not None and explained.trimmed is not None:
         part = math.degrees(float(explained.trimmed[line, axis]))
         because = f"The recorded fault that explains most is {explained.fault.words}: {part:+z.1f} deg/s of it."
-    end = "No change of rigging in its usual range helps enough: check the record."
+    note = margin_note(report.margin)
+    end = f"No change of rigging in its usual range helps enough: {note or 'check the record'}."
     if report.cures:
         reached = max(float((abs(report.cured.trimmed[k]) / TOLERANCE).max()) for k in judged)
         whole = "brings it inside the tolerance" if reached <= 1 else f"leaves {reached:.1f} times the tolerance"

@@ -92,7 +92,8 @@ def _range(found: Range, scale: float = 1.0) -> RangePage:
 
 
 def _between(found: RangePage, digits: int) -> str:
-    return f"{found.low:.{digits}f} to {found.high:.{digits}f}"
+    low, high = f"{found.low:.{digits}f}", f"{found.high:.{digits}f}"
+    return low if low == high else f"{low} to {high}"
 
 
 def _words(answer: SpinSnap, snaps: tuple[SnapPage, ...]) -> tuple[str, ...]:

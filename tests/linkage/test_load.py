@@ -84,7 +84,7 @@ def test_supply() -> None:
     stuck = supply_load([0.1, 0.1, 0.1, 0.1], stall_current=1.5, rating=3.0, others=0.5, bound=2)
     assert stuck.bound == pytest.approx(4.5)
     assert not stuck.enough
-    assert "Too much" in stuck.text
+    assert "Too much for that: see that yours gives more, or free the stop that binds." in stuck.text
 
 
 @pytest.mark.outside

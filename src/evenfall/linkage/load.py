@@ -170,11 +170,11 @@ def supply_load(
     count = min(bound, order.size)
     stuck = moving + float((1.0 - order[:count]).sum()) * stall_current
     enough = stuck <= rating
-    text = f"All servos moving draw about {moving:.1f} A of the {rating:.1f} A the supply gives."
+    text = f"All servos moving draw about {moving:.1f} A; a supply for {rating:.1f} A is reckoned with."
     if bound:
         text += f" With {bound} against a stop {stuck:.1f} A."
     if not enough:
-        text += " Too much: use a stronger supply, or free the stop that binds."
+        text += " Too much for that: see that yours gives more" + (", or free the stop that binds." if bound else ".")
     return SupplyLoad(stall_current=stall_current, moving=moving, bound=stuck, rating=rating, enough=enough, text=text)
 
 

@@ -7,7 +7,8 @@ import json
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from types import SimpleNamespace
+from typing import Any, cast
 
 import pytest
 from pydantic import BaseModel
@@ -162,6 +163,16 @@ def test_a_slip_names_the_reading_to_repeat(bench: BenchList) -> None:
     text = " ".join(text_of(page).replace("***", " ").split())
     assert "the readings fit no single fault. Measure it again" in text
     assert f"(line {rows[place].line})" in text
+
+
+@pytest.mark.documents
+def test_readings_left_out_name_each_line_once() -> None:
+    rows = [SimpleNamespace(line=line) for line in (18, 17, 17, None)]
+    empty = SimpleNamespace(alike=(), corners={})
+    many = pages._proof_notes(cast("Any", SimpleNamespace(skipped=rows, proof=empty)))
+    assert many == ["4 readings stand where a servo meets its limit and were left out (line 17, 18)."]
+    one = pages._proof_notes(cast("Any", SimpleNamespace(skipped=rows[:1], proof=empty)))
+    assert one == ["1 reading stands where a servo meets its limit and was left out (line 18)."]
 
 
 @pytest.mark.documents

@@ -441,10 +441,12 @@ def _proof_notes(found: ListProof) -> list[str]:
             "exchanged, and it does no harm."
         )
     if found.skipped:
-        lines = ", ".join(str(row.line) for row in found.skipped if row.line is not None)
+        lines = ", ".join(str(line) for line in sorted({row.line for row in found.skipped if row.line is not None}))
         place = f" (line {lines})" if lines else ""
-        count = "1 reading stands" if len(found.skipped) == 1 else f"{len(found.skipped)} readings stand"
-        rows.append(f"{count} where a servo meets its limit and was left out{place}.")
+        count = len(found.skipped)
+        stand = "1 reading stands" if count == 1 else f"{count} readings stand"
+        left = "was left out" if count == 1 else "were left out"
+        rows.append(f"{stand} where a servo meets its limit and {left}{place}.")
     if found.proof.corners and not any(corner.fit.known[3] for corner in found.proof.corners.values()):
         rows.append("Play was not measured: press the trailing edge lightly up, read, press it down, read.")
     return rows

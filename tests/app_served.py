@@ -152,8 +152,8 @@ class FakeEngine:
                 raise Cancelled
         return f"{action.what} of {action.plane}"
 
-    def sheet_bytes(self, plane: str, plan: str, *, kind: str, paper: str) -> bytes:
-        return f"{kind} {paper} {plane}".encode()
+    def sheet_bytes(self, plane: str, plan: str, *, kind: str, paper: str, programme: str | None) -> bytes:
+        return f"{kind} {paper} {plane}{'' if programme is None else ' ' + programme}".encode()
 
     def warm(self, plane: str) -> None:
         pass

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import threading
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -17,7 +18,7 @@ from evenfall.app.flight_engine import FLIGHT_TOPICS
 from evenfall.app.messages import Ask
 from evenfall.app.workspace import Workspace
 from evenfall.errors import InputError
-from evenfall.plane.starter import DEMOS, demo_path
+from evenfall.plane.starter import DEMOS, demo_path, programme_path
 from evenfall.radio.planfile import write_plan
 from evenfall.sheet.bench_view import SheetAnswer
 from evenfall.sheet.compare_page import ComparePage
@@ -226,6 +227,34 @@ def test_sheet_as_file_and_picture(engine: Engine) -> None:
     assert answer.ready
     assert answer.bytes_html < 60_000
     assert len(answer.pages) == 2
+
+
+@pytest.mark.property
+def test_a_programme_is_a_further_page_of_the_sheet(engine: Engine, folder: Path) -> None:
+    def made(kind: Any, programme: str | None) -> bytes:
+        return engine.sheet_bytes(PLANE, PLAN, kind=kind, programme=programme, date="2026-05-01")
+
+    def pages(pdf: bytes) -> int:
+        return len(re.findall(rb"/Type\s*/Page\b", pdf))
+
+    assert pages(made("pdf", None)) == 2
+    assert pages(made("pdf", "eight")) == 3
+    assert made("svg3", "eight").startswith(b"<svg")
+    assert b"Eight figures (invented)" in made("html", "eight")
+    answer = answered(engine, "sheet", programme="eight")
+    assert isinstance(answer, SheetAnswer)
+    assert len(answer.pages) == 3
+    assert all("programme=eight" in address for address in (answer.pdf, answer.html, *answer.pages))
+
+    text = programme_path("eight").read_text(encoding="utf-8")
+    (folder / "mine.seq.toml").write_text(text.replace("Eight figures (invented)", "<b>Mine"), encoding="utf-8")
+    assert b"&lt;b&gt;Mine" in made("html", "mine.seq.toml")
+    first = made("svg3", "mine.seq.toml")
+    (folder / "mine.seq.toml").write_text(text.replace("Eight figures (invented)", "Mine"), encoding="utf-8")
+    assert made("svg3", "mine.seq.toml") != first
+    with pytest.raises(InputError, match=r"gone\.seq\.toml"):
+        made("pdf", "gone.seq.toml")
+    (folder / "mine.seq.toml").unlink()
 
 
 @pytest.mark.property

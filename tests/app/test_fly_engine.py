@@ -83,14 +83,46 @@ def test_wind_is_flown_and_said(engine: Engine) -> None:
     assert windy.unevenness_percent.value > calm.unevenness_percent.value
 
 
-def test_programmes_on_offer(engine: Engine, workspace: Workspace, folder: Path) -> None:
-    assert workspace.folder_page().sequences == ("eight", "seventeen", "broken.seq.toml", "short.seq.toml")
+def offered(workspace: Workspace) -> dict[str, str]:
+    return {entry.file: entry.name for entry in workspace.folder_page().sequences}
+
+
+def test_programmes_on_offer_carry_their_own_names(engine: Engine, workspace: Workspace, folder: Path) -> None:
+    assert list(offered(workspace).items()) == [
+        ("eight", load_sequence(programme_path("eight")).name),
+        ("seventeen", load_sequence(programme_path("seventeen")).name),
+        ("broken.seq.toml", ""),
+        ("short.seq.toml", "Short"),
+    ]
     (folder / "eight.seq.toml").write_text(SHORT, encoding="utf-8")
     assert workspace.poll()
-    assert workspace.folder_page().sequences[:2] == ("seventeen", "broken.seq.toml")
+    assert list(offered(workspace)) == ["seventeen", "broken.seq.toml", "eight.seq.toml", "short.seq.toml"]
     (folder / "eight.seq.toml").unlink()
     assert workspace.poll()
-    assert load_sequence(programme_path("eight")).figures
+    assert next(iter(offered(workspace))) == "eight"
+
+
+def test_a_programme_changed_on_the_disk_is_noticed(workspace: Workspace, folder: Path) -> None:
+    own = folder / "mine.seq.toml"
+    own.write_text(SHORT, encoding="utf-8")
+    assert workspace.poll()
+    before = workspace.folder_page().sequences
+    told: list[str] = []
+    end = workspace.subscribe(lambda: told.append("moved"))
+    own.write_text(SHORT.replace("radius_m = 22", "radius_m = 23"), encoding="utf-8")  # as long as before
+    assert workspace.poll()
+    end()
+    after = workspace.folder_page().sequences
+    assert told == ["moved"]
+    assert [one.file for one, other in zip(before, after, strict=True) if one != other] == ["mine.seq.toml"]
+    workspace.poll()
+    assert workspace.folder_page().sequences == after
+    own.write_bytes(b"\xff\xfe no text")
+    assert workspace.poll()
+    assert offered(workspace)["mine.seq.toml"] == ""
+    own.unlink()
+    assert workspace.poll()
+    assert "mine.seq.toml" not in offered(workspace)
 
 
 @pytest.mark.parametrize(

@@ -167,6 +167,17 @@ def test_every_sheet_has_its_type_and_policy(plain: Any) -> None:
         assert " letter demo_biplane_124.toml" in answer.text
 
 
+def test_a_third_page_is_that_of_a_programme(plain: Any) -> None:
+    query = "?plane=demo_biplane_124.toml&plan=demo_biplane_124.plan.toml"
+    for name in ("sheet.pdf", "sheet.html", "sheet-3.svg"):
+        answer = plain.get(f"/{name}{query}&programme=seventeen")
+        assert answer.status_code == 200
+        assert answer.text.endswith("demo_biplane_124.toml seventeen")
+    for rest in ("", "&programme="):
+        assert plain.get(f"/sheet-3.svg{query}{rest}").status_code == 400
+        assert plain.get(f"/sheet.pdf{query}{rest}").text.endswith("demo_biplane_124.toml")
+
+
 @pytest.fixture(scope="module")
 def tuned_text(served: Any) -> str:
     """A plan of the demo plane."""

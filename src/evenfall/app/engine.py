@@ -83,9 +83,9 @@ class Engine:
         self._maps: Kept[PlaneMap] = Kept(4)
         self._spreads: Kept[Estimate | None] = Kept(32)
         self._plans: Kept[Plan] = Kept(16)
-        self._sheets = SheetEngine(workspace, self)
         self.flights = FlightEngine(workspace, self)
         self._programmes = FlyEngine(workspace, self)
+        self._sheets = SheetEngine(workspace, self, self._programmes)
         self.carries = CarryEngine(workspace, self, self._programmes)
 
     def answer(self, ask: Ask, *, progress: Progress, cancelled: Callable[[], bool]) -> Page:
@@ -354,10 +354,17 @@ class Engine:
         return self._sheets.answer(ask, say)
 
     def sheet_bytes(
-        self, plane: str, plan: str, *, kind: SheetKind, paper: Paper = "a4", date: str | None = None
+        self,
+        plane: str,
+        plan: str,
+        *,
+        kind: SheetKind,
+        paper: Paper = "a4",
+        programme: str | None = None,
+        date: str | None = None,
     ) -> bytes:
         """The sheet of saved files, see `evenfall.app.sheet_engine.SheetEngine.made`."""
-        return self._sheets.made(plane, plan, kind=kind, paper=paper, date=date)
+        return self._sheets.made(plane, plan, kind=kind, paper=paper, programme=programme, date=date)
 
     def tune(
         self,

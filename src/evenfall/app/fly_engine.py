@@ -31,7 +31,7 @@ class FlyEngine:
         self._workspace = workspace
         self._engine = engine
         self._forces: Kept[LoadedDrag] = Kept(4)
-        self._flown: Kept[Flown] = Kept(4)
+        self._kept: Kept[Flown] = Kept(4)
 
     def answer(self, ask: Ask, here: Side, there: Side | None, say: Progress) -> FlyPage:
         """The page of a flight; with a second flight of the same where there is a second side.
@@ -45,11 +45,11 @@ class FlyEngine:
 
         sequence = self.sequence(ask.sequence)
         day = WindDay(speed=ask.wind_m_s, towards=math.radians(ask.wind_towards_deg))
-        first = self._flight(here, sequence, day, say)
+        first = self.flown(here, sequence, day, say)
         if there is None:
             return fly_page(first, wind=wind_words(day))
         say("the other one")
-        second = self._flight(there, sequence, day, say)
+        second = self.flown(there, sequence, day, say)
         return fly_against_page(compare(first, second), wind=wind_words(day))
 
     def sequence(self, name: str) -> Sequence:
@@ -67,7 +67,8 @@ class FlyEngine:
             raise InputError(f"there is no {name} in the folder; it may have been renamed")
         return parse_sequence(text, path=name)
 
-    def _flight(self, side: Side, sequence: Sequence, day: WindDay, say: Progress) -> Flown:
+    def flown(self, side: Side, sequence: Sequence, day: WindDay, say: Progress) -> Flown:
+        """A programme flown with a plan in the wind of a day; kept."""
         from evenfall.lines.loaded import loaded_drag
         from evenfall.workflow.flying import day_of, fly
 
@@ -80,5 +81,5 @@ class FlyEngine:
             )
             return fly(ready, side.plan, sequence, wind=day_of(day, ready), forces=forces, progress=say)
 
-        known = self._flown.get((side.key, repr(sequence), day), fresh)
+        known = self._kept.get((side.key, repr(sequence), day), fresh)
         return replace(known, plan_name=side.plan_name)

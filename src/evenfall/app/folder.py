@@ -15,7 +15,6 @@ from pathlib import Path
 from typing import Literal
 
 from evenfall.errors import InputError
-from evenfall.plane.starter import PROGRAMMES, SEQUENCE_ENDING
 from evenfall.textfile import SIZE_LIMIT, write_atomic
 from evenfall.toml_table import shown
 
@@ -116,16 +115,6 @@ def kind_of(name: str, text: str) -> FileKind | None:
     if "plane" in keys and keys & {"seal", "crow", "phase", "computed_from", "motor"}:
         return "plan"
     return "plane" if keys & _PLANE_KEYS and "plane" not in keys else None
-
-
-def offered_sequences(names: Iterable[str]) -> tuple[str, ...]:
-    """Programmes of figures to choose from: those that come with Evenfall, unless the folder has them, then its own.
-
-    >>> offered_sequences(["eight.seq.toml", "biplane.toml"])
-    ('seventeen', 'eight.seq.toml')
-    """
-    own = sorted(name for name in names if name.endswith(SEQUENCE_ENDING))
-    return (*(name for name in PROGRAMMES if f"{name}{SEQUENCE_ENDING}" not in own), *own)
 
 
 class Folder:

@@ -93,6 +93,9 @@ class Ask(Message):
     sequence: FileName = Field(
         default="eight", description="fly, programme: eight, seventeen or a NAME.seq.toml of the folder."
     )
+    programme: FileName | None = Field(
+        default=None, description="sheet: a sequence flown in calm on a further page; null: none."
+    )
     wind_m_s: float = Field(default=0.0, ge=0.0, le=20.0, description="fly: mean wind 6 m above the ground, gusty.")
     wind_towards_deg: float = Field(
         default=0.0, ge=-360.0, le=360.0, description="fly: where it blows; 0 to the right as judged, 90 away."

@@ -24,12 +24,12 @@ IDLE_S = 20.0
 
 
 def laid_out(page: SheetPage, *, kind: str, paper: Paper) -> bytes:
-    """The PDF ("pdf") or one page as a picture ("svg1", "svg2"), laid out in this process."""
+    """The PDF ("pdf") or one page as a picture ("svg1" to "svg3"), laid out in this process."""
     from evenfall.sheet.pdf import sheet_pdf, sheet_pictures
 
     if kind == "pdf":
         return sheet_pdf(page, paper=paper)
-    return sheet_pictures(page, paper=paper)[0 if kind == "svg1" else 1]
+    return sheet_pictures(page, paper=paper)[int(kind.removeprefix("svg")) - 1]
 
 
 class Printer:

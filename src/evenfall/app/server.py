@@ -63,6 +63,7 @@ SHEETS: dict[str, tuple[SheetKind, str, str]] = {
     "/sheet.html": ("html", "text/html; charset=utf-8", ""),
     "/sheet-1.svg": ("svg1", "image/svg+xml", PICTURE_POLICY),
     "/sheet-2.svg": ("svg2", "image/svg+xml", PICTURE_POLICY),
+    "/sheet-3.svg": ("svg3", "image/svg+xml", PICTURE_POLICY),
 }
 """Address to kind, type and policy."""
 RECORDS: dict[str, tuple[Literal["json", "csv"], str]] = {
@@ -165,8 +166,13 @@ class Application:
         if len(self._printer) >= WAITING_SHEETS:
             raise Refusal(503, "Several sheets are being made already; ask again in a moment.")
         kind, media, policy = SHEETS[request.url.path]
+        programme = request.query_params.get("programme") or None
+        if kind == "svg3" and programme is None:
+            raise Refusal(400, "The third page is a programme's: it needs programme=NAME besides.")
         body = await self._printer.result(
-            lambda: self._backend.engine.sheet_bytes(plane, plan, kind=kind, paper=cast("Paper", paper))
+            lambda: self._backend.engine.sheet_bytes(
+                plane, plan, kind=kind, paper=cast("Paper", paper), programme=programme
+            )
         )
         if kind == "html":
             from evenfall.sheet.html import POLICY

@@ -1,4 +1,4 @@
-"""The printed sheet of a saved plan: its page, and the files made of it."""
+"""The printed sheet of a saved plan, with a programme where one is chosen: its page, and the files made of it."""
 
 from __future__ import annotations
 
@@ -14,6 +14,7 @@ from evenfall.textfile import content_hash
 
 if TYPE_CHECKING:
     from evenfall.app.engine import Engine
+    from evenfall.app.fly_engine import FlyEngine
     from evenfall.app.messages import Ask
     from evenfall.app.workspace import Workspace
     from evenfall.sheet.bench_view import SheetAnswer
@@ -21,15 +22,16 @@ if TYPE_CHECKING:
     from evenfall.sheet.sheet_page import SheetPage
 
 Progress = Callable[[str], None]
-SheetKind = Literal["pdf", "html", "svg1", "svg2"]
+SheetKind = Literal["pdf", "html", "svg1", "svg2", "svg3"]
 
 
 class SheetEngine:
     """Makes sheets; the last few are kept. Thread-safe."""
 
-    def __init__(self, workspace: Workspace, engine: Engine) -> None:
+    def __init__(self, workspace: Workspace, engine: Engine, programmes: FlyEngine) -> None:
         self._workspace = workspace
         self._engine = engine
+        self._programmes = programmes
         self._pages: Kept[SheetPage] = Kept(2)
         self._printed: Kept[bytes] = Kept(6)
         self._printer = Printer()
@@ -49,33 +51,48 @@ class SheetEngine:
                 pages=(),
                 bytes_html=0,
             )
-        made = _html(self._page(ask.plane, ask.plan, ask.air, None, say))
-        query = urlencode({"plane": ask.plane, "plan": ask.plan})
+        made = _html(self._page(ask.plane, ask.plan, ask.air, ask.programme, None, say))
+        asked = {"plane": ask.plane, "plan": ask.plan}
+        query = urlencode(asked if ask.programme is None else asked | {"programme": ask.programme})
         return SheetAnswer(
             ready=True,
             why_not="",
             pdf=f"/sheet.pdf?{query}",
             html=f"/sheet.html?{query}",
-            pages=(f"/sheet-1.svg?{query}", f"/sheet-2.svg?{query}"),
+            pages=tuple(f"/sheet-{number}.svg?{query}" for number in range(1, 3 if ask.programme is None else 4)),
             bytes_html=len(made),
         )
 
-    def made(self, plane: str, plan: str, *, kind: SheetKind, paper: Paper = "a4", date: str | None = None) -> bytes:
-        """The sheet of saved files: PDF, file for the phone, or one of its two pages as a picture.
+    def made(
+        self,
+        plane: str,
+        plan: str,
+        *,
+        kind: SheetKind,
+        paper: Paper = "a4",
+        programme: str | None = None,
+        date: str | None = None,
+    ) -> bytes:
+        """The sheet of saved files: PDF, file for the phone, or one of its pages as a picture.
 
         Args:
+            programme: a sequence flown in calm on a third page.
             date: year-month-day; None takes the day the plan file was last written. Equal files and dates give equal
                 bytes.
         """
-        page = self._page(plane, plan, AirAsk(), date, lambda words: None)
+        page = self._page(plane, plan, AirAsk(), programme, date, lambda words: None)
         if kind == "html":
             return _html(page)
         key = (kind, paper, hashlib.sha256(page.model_dump_json().encode()).hexdigest())
         return self._printed.get(key, lambda: self._printer.printed(page, kind=kind, paper=paper))
 
-    def _page(self, plane: str, plan: str, air: AirAsk, date: str | None, say: Progress) -> SheetPage:
+    def _page(
+        self, plane: str, plan: str, air: AirAsk, programme: str | None, date: str | None, say: Progress
+    ) -> SheetPage:
         from evenfall import workflow
+        from evenfall.sheet.fly_make import fly_page
         from evenfall.sheet.sheet_page import sheet_date, sheet_page
+        from evenfall.wind import WindDay
 
         side = self._engine.saved_side(plane, plan, air, {})
         text, _ = self._workspace.plan_text(plan)
@@ -86,7 +103,11 @@ class SheetEngine:
             answer = workflow.rig(known.ready, side.plan, before=known, progress=say)
             return sheet_page(answer, plan_hash=content_hash(text), date=day)
 
-        return self._pages.get((*side.key, plan, content_hash(text), day), make)
+        made = self._pages.get((*side.key, plan, content_hash(text), day), make)
+        if programme is None:
+            return made
+        flown = self._programmes.flown(side, self._programmes.sequence(programme), WindDay(speed=0.0), say)
+        return made.model_copy(update={"programme": fly_page(flown)})
 
 
 def _html(page: SheetPage) -> bytes:

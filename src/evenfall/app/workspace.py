@@ -26,16 +26,16 @@ from evenfall.app.folder import (
     bench_name,
     check_name,
     kind_of,
-    offered_sequences,
     own_plan,
 )
 from evenfall.app.folder_view import FolderView
 from evenfall.app.journal import Head, Intent, Journal
+from evenfall.app.programmes import Programmes
 from evenfall.errors import InputError
 from evenfall.plane.airframe import Plane
 from evenfall.radio.plan import Plan
 from evenfall.radio.planfile import is_edited, plan_text
-from evenfall.sheet.folder_page import FolderPage
+from evenfall.sheet.folder_page import FolderPage, SequenceEntry
 
 _FRESH_NS = 100_000_000
 """A file written less than this ago is read again at the next look: its time may not have moved on yet."""
@@ -66,7 +66,7 @@ class Workspace:
         self._kinds: dict[str, tuple[str, FileKind | None]] = {}
         self._notes: dict[str, str] = {}
         self._refused: list[str] = []
-        self._offered: tuple[str, ...] = ()
+        self._programmes, self._offered = Programmes(), tuple[SequenceEntry, ...]()
         self._unread: set[str] = set()
         self._just: set[str] = set()
         self._page: FolderPage | None = None
@@ -390,7 +390,7 @@ class Workspace:
             refused = self.folder.refused()
             changed |= refused != self._refused
             self._refused = refused
-        offered = offered_sequences(stamps)
+        offered = self._programmes.offered(self.folder, stamps, fresh=self._fresh)
         changed |= offered != self._offered
         self._offered = offered
         gone = [file for file, head in self._heads.items() if head.text is not None and file not in stamps]

@@ -46,6 +46,14 @@ class PlanEntry(Page):
     redo: str | None = Field(description="What redo would do; null where nothing.")
 
 
+class SequenceEntry(Page):
+    """A programme of figures to fly."""
+
+    file: str = Field(description="Name of the file; of one that comes with Evenfall the name it goes by.")
+    name: str = Field(description="What it calls itself; empty where it does not say.")
+    hash: str = Field(description="Of its content: another one where it has changed.")
+
+
 class FolderPage(Page):
     """The pilot's folder."""
 
@@ -54,7 +62,7 @@ class FolderPage(Page):
     plans: tuple[PlanEntry, ...] = Field(description="Plan files.")
     notes: tuple[str, ...] = Field(description="What to know, for example that a file was changed by another program.")
     shared: str | None = Field(description="Address for the local network; null where not shared.")
-    sequences: tuple[str, ...] = Field(
+    sequences: tuple[SequenceEntry, ...] = Field(
         default=(), description="Programmes to fly: those that come with Evenfall, then files of the folder."
     )
     record: int = Field(default=0, description="Counts up with every entry into the record of flights.")

@@ -245,6 +245,10 @@ export interface Ask {
    */
   plane: string
   /**
+   * sheet: a sequence flown in calm on a further page; null: none.
+   */
+  programme?: string | null
+  /**
    * Counts up in one connection; the answer repeats it.
    */
   seq: number
@@ -3549,7 +3553,7 @@ export interface FolderPage {
   /**
    * Programmes to fly: those that come with Evenfall, then files of the folder.
    */
-  sequences?: string[]
+  sequences?: SequenceEntry[]
   /**
    * Address for the local network; null where not shared.
    */
@@ -3632,6 +3636,23 @@ export interface PlanEntry {
    * Read without faults.
    */
   usable: boolean
+}
+/**
+ * A programme of figures to fly.
+ */
+export interface SequenceEntry {
+  /**
+   * Name of the file; of one that comes with Evenfall the name it goes by.
+   */
+  file: string
+  /**
+   * Of its content: another one where it has changed.
+   */
+  hash: string
+  /**
+   * What it calls itself; empty where it does not say.
+   */
+  name: string
 }
 /**
  * A number the file lacks, best buy first.

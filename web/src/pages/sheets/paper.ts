@@ -1,23 +1,41 @@
-// Paper of the printed sheet: the last choice is kept.
+// Paper of the printed sheet and the programme on it: the last choice is kept.
 export const PAPERS = [
   { key: 'a4', words: 'A4' },
   { key: 'letter', words: 'Letter' },
 ] as const
 export type Paper = (typeof PAPERS)[number]['key']
 
-const KEY = 'evenfall.paper'
+const PAPER = 'evenfall.paper'
+const PROGRAMME = 'evenfall.paper.programme'
 
 export function keptPaper(): Paper {
-  try {
-    return localStorage.getItem(KEY) === 'letter' ? 'letter' : 'a4'
-  } catch {
-    return 'a4'
-  }
+  return kept(PAPER) === 'letter' ? 'letter' : 'a4'
 }
 
 export function keepPaper(paper: Paper): void {
+  keep(PAPER, paper)
+}
+
+/** File of the programme last printed; empty where none was. */
+export function keptProgramme(): string {
+  return kept(PROGRAMME)
+}
+
+export function keepProgramme(file: string): void {
+  keep(PROGRAMME, file)
+}
+
+function kept(key: string): string {
   try {
-    localStorage.setItem(KEY, paper)
+    return localStorage.getItem(key) ?? ''
+  } catch {
+    return ''
+  }
+}
+
+function keep(key: string, value: string): void {
+  try {
+    localStorage.setItem(key, value)
   } catch {
     // Asked again next time.
   }

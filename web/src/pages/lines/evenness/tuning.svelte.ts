@@ -13,6 +13,8 @@ export interface Course {
   air: AirAsk
   /** Of the plane file. */
   revision: number
+  /** Hash of the sequence's content. */
+  figures: string
 }
 
 export class Tuning {

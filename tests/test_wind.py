@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from evenfall.errors import ValueRangeError
-from evenfall.wind import FOOT, REFERENCE, WindDay, across_spectrum, along_spectrum, gusts
+from evenfall.wind import FOOT, REFERENCE, WindDay, gusts
 
 
 def test_mean_is_the_logarithmic_law() -> None:
@@ -17,6 +17,21 @@ def test_mean_is_the_logarithmic_law() -> None:
     np.testing.assert_allclose(day.mean([REFERENCE, 200 * FOOT]) / 5.0, [1.0, 1.4706], atol=1e-4)
     assert day.mean(0.0) == 0.0
     assert np.all(np.diff(day.mean(np.linspace(0.1, 300, 50))) > 0)
+
+
+def along_spectrum(wave: np.ndarray, *, sigma: float, length: float) -> np.ndarray:
+    """Dryden's spectrum along the wind, (m/s)^2 per (rad/m), of wave numbers (rad/m), one-sided: it sums to sigma^2.
+
+    sigma^2 (2 L/pi)/(1 + (L W)^2)
+    """
+    x = length * np.asarray(wave, float)
+    return np.asarray(sigma**2 * 2 * length / math.pi / (1 + x**2))
+
+
+def across_spectrum(wave: np.ndarray, *, sigma: float, length: float) -> np.ndarray:
+    """The same across the wind and vertically: sigma^2 (L/pi) (1 + 3 (L W)^2)/(1 + (L W)^2)^2."""
+    x = length * np.asarray(wave, float)
+    return np.asarray(sigma**2 * length / math.pi * (1 + 3 * x**2) / (1 + x**2) ** 2)
 
 
 def test_scales_at_a_thousand_feet_and_below() -> None:

@@ -81,21 +81,6 @@ class GustScales:
     vertical: Floats
 
 
-def along_spectrum(wave: ArrayLike, *, sigma: float, length: float) -> Floats:
-    """Dryden's spectrum along the wind, (m/s)^2 per (rad/m), of wave numbers (rad/m), one-sided: it sums to sigma^2.
-
-    sigma^2 (2 L/pi)/(1 + (L W)^2)
-    """
-    x = length * np.asarray(wave, float)
-    return np.asarray(sigma**2 * 2 * length / math.pi / (1 + x**2))
-
-
-def across_spectrum(wave: ArrayLike, *, sigma: float, length: float) -> Floats:
-    """The same across the wind and vertically: sigma^2 (L/pi) (1 + 3 (L W)^2)/(1 + (L W)^2)^2."""
-    x = length * np.asarray(wave, float)
-    return np.asarray(sigma**2 * length / math.pi * (1 + 3 * x**2) / (1 + x**2) ** 2)
-
-
 def gusts(
     day: WindDay, *, step: float, height: Floats, speed: Floats, rng: np.random.Generator, runs: int = 1
 ) -> Floats:

@@ -5,11 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import replace
+from typing import get_args
 
 import numpy as np
 import pytest
 
-from evenfall.advise.flight import INSTRUMENTS, NextFlight, next_flight
+from evenfall.advise.flight import Instrument, NextFlight, next_flight
 from evenfall.advise.outlook import Balances
 from evenfall.fit.calibrate import calibrate
 from evenfall.fit.ground import Ground
@@ -58,12 +59,14 @@ def test_only_what_is_unlocked_is_flown(answer: TuneAnswer, balances: Balances) 
     assert found.best.line in ("level", "45 down")
     assert all(bid.line in ("level", "45 down") for bid in found.others)
     assert answer.plan is not None
-    nothing = next_flight(answer.ready, answer.plan, None, unlocked=(), instruments=INSTRUMENTS, balances=balances)
+    nothing = next_flight(
+        answer.ready, answer.plan, None, unlocked=(), instruments=get_args(Instrument), balances=balances
+    )
     assert nothing is None
 
 
 def test_every_instrument_leads_somewhere_and_none_makes_doubt_larger(answer: TuneAnswer, balances: Balances) -> None:
-    for instrument in INSTRUMENTS:
+    for instrument in get_args(Instrument):
         found = ask(answer, balances, None, instruments=(instrument,))
         assert found.best.instrument == instrument
         for bid in (found.best, *found.others):

@@ -199,7 +199,7 @@ def test_stations_do_not_influence_each_other() -> None:
 @pytest.mark.property
 @given(angles, throws, reynolds_numbers)
 def test_slope_is_the_derivative_of_the_lift(alpha: float, delta: float, reynolds: float) -> None:
-    _, slope = MIXED.lift_and_slope(alpha, delta, reynolds)
+    _, slope = MIXED.placed(delta, reynolds).lift(np.asarray(alpha))
     step = 1e-7
     ahead, behind = MIXED.lift(alpha + step, delta, reynolds), MIXED.lift(alpha - step, delta, reynolds)
     here = MIXED.lift(alpha, delta, reynolds)

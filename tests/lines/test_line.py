@@ -12,7 +12,7 @@ import pytest
 from evenfall.lines.drag import DragTable
 from evenfall.lines.entry import ends_in, march, stable_step
 from evenfall.lines.holding import Holding
-from evenfall.lines.line import LINES, SteadySpeed, excess_force, level_speed, steady_speeds
+from evenfall.lines.line import LINES, SteadySpeed, level_speed, steady_speeds
 from evenfall.lines.shaft import PowerUnit, braked_shaft, driven_shaft, free_shaft
 from evenfall.lines.survey import LineAnswer, line_answer, line_curve
 from evenfall.numeric import Status
@@ -41,7 +41,8 @@ def test_steady_speeds_are_zeros_of_both_balances(folded: PowerUnit, constant_ta
     for state in found:
         v, w = np.array([state.speed]), np.array([state.omega])
         # Zero to a thousandth of weight and of the torque of friction and motor brake; a stopped shaft has no speed.
-        assert abs(excess_force(shaft, table, v, w, 0.0)[0]) < 1e-3 * table.weight
+        thrust, _ = shaft.loads(v, w)
+        assert abs(thrust[0] - table.drag(v, 0.0)[0] - table.held) < 1e-3 * table.weight
         scale = max(abs(float(shaft.holding_back(w)[0])), 1e-3)
         assert abs(shaft.excess_torque(v, w)[0]) < 5e-3 * scale or state.omega < 1.0
         assert state.airframe - state.thrust == pytest.approx(table.weight, rel=1e-3)

@@ -16,7 +16,6 @@ from evenfall.errors import ValueRangeError
 from evenfall.lines.throws import (
     LinkedTravel,
     centre_shift,
-    corner_pulses,
     corner_travels,
     fitted_corner,
     fitted_corners,
@@ -144,7 +143,7 @@ def test_pulses_of_angles(plane: Plane, plan: Plan) -> None:
     corners = fitted_corners(plane, plan)
     phase = plan.named("normal")
     angles = real_angles(plane, plan, phase, Sticks(throttle=np.array([1.0, 0.0])), corners=corners)
-    pulses = corner_pulses(corners, angles)
+    pulses = {name: corner.pulse(corner.servo(angles[name])) for name, corner in corners.items()}
     for name, setup in plan.corners.items():
         assert pulses[name][0] == pytest.approx(setup.pulse_neutral, abs=1e-12)
         assert pulses[name][1] == pytest.approx(setup.pulse_deployed, abs=1e-12)

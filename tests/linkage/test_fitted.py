@@ -8,7 +8,7 @@ import pytest
 
 from evenfall.linkage.budget import PhaseUse, travel_budget
 from evenfall.linkage.candidate import OffsetTask
-from evenfall.linkage.corner import Corner, commanded, corner_limits, retention, surface_angle
+from evenfall.linkage.corner import Corner, commanded, corner_limits, retention
 from evenfall.linkage.fitted import budget_choices, corner_as_measured, offset_task, proof_kit
 from evenfall.linkage.offset import solve_plane
 from evenfall.plane.controls import Linkage, Servo
@@ -93,12 +93,16 @@ def test_surface_angle_has_crow_and_roll_with_their_signs() -> None:
     left: Corner = corner_as_measured("lower_left", SERVO, LINKAGE, crow=rad(16), throw_up=rad(25), throw_down=rad(25))
     right = replace(left, name="lower_right", roll_sign=-1)
     turn = rad(15)
-    assert float(surface_angle(left, 1.0, 0.0, turn=turn)) == pytest.approx(rad(16), abs=1e-9)
-    assert float(surface_angle(left, 0.0, 1.0, turn=turn)) > 0 > float(surface_angle(right, 0.0, 1.0, turn=turn))
-    far = surface_angle(left, np.array([0.0, 0.5, 1.0]), 1.0, turn=rad(40))
-    assert far.shape == (3,)
-    assert float(far[2]) == pytest.approx(rad(25), abs=1e-9)  # held at the hinge limit
-    assert corner_limits(left).low_cause in (0, 2)
+
+    def angle(corner: Corner, deployment: float, stick: float) -> float:
+        return float(corner.throw(commanded(corner, deployment, stick, turn=turn)))
+
+    assert angle(left, 1.0, 0.0) == pytest.approx(rad(16), abs=1e-9)
+    assert angle(left, 0.0, 1.0) > 0 > angle(right, 0.0, 1.0)
+    limits = corner_limits(left)
+    ends = [float(left.throw(end)) for end in (limits.low, limits.high)]
+    assert max(ends) == pytest.approx(rad(25), abs=1e-9)  # the hinge limit
+    assert limits.low_cause in (0, 2)
     assert np.all(np.diff(commanded(left, np.linspace(0, 1, 5), 0.0, turn=turn)) * left.bar.sense > 0)
 
 

@@ -21,7 +21,6 @@ from evenfall.linkage.proof import (
     Readings,
     commands,
     fit_corner,
-    nine_positions,
     prove,
 )
 
@@ -33,6 +32,12 @@ NOISE = rad(0.3)
 
 
 # --- a bench of its own: two circles cut with vectors, nothing from the package's kinematics --------------------------
+
+
+def nine_positions() -> Positions:
+    """The recommended nine: stick left, middle and right, each with crow stowed, half and fully out."""
+    out, stick = np.meshgrid([0.0, 0.5, 1.0], [-1.0, 0.0, 1.0], indexing="ij")
+    return Positions(stick=stick.ravel(), deployment=out.ravel())
 
 
 @dataclass

@@ -1,4 +1,4 @@
-"""Battery voltage at rest and under load."""
+"""Battery voltage at rest."""
 
 from __future__ import annotations
 
@@ -7,20 +7,9 @@ import pytest
 
 from evenfall.errors import ValueRangeError
 from evenfall.plane.electrics import Battery
-from evenfall.power.battery import battery_at, rest_voltage_per_cell, voltage_under_load
+from evenfall.power.battery import battery_at, rest_voltage_per_cell
 
 PACK = Battery(cells=4, capacity=7920.0, resistance=0.02, rest_voltage_per_cell=3.85)
-
-
-@pytest.mark.limit
-def test_no_current_gives_the_rest_voltage() -> None:
-    assert voltage_under_load(PACK, 0.0) == pytest.approx(15.4, abs=1e-12)
-
-
-@pytest.mark.published
-def test_sag_is_ohms_law_both_ways() -> None:
-    # Thevenin's circuit, by hand: 15.4 - .02 x 50 = 14.4; charging with 10 A gives 15.6.
-    assert voltage_under_load(PACK, np.array([50.0, -10.0])) == pytest.approx([14.4, 15.6], abs=1e-12)
 
 
 @pytest.mark.property

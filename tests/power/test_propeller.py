@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import io
+import json
 import math
 import pickle
+from importlib import resources
 
 import numpy as np
 import pytest
 
 from evenfall.errors import ValueRangeError
 from evenfall.plane.electrics import BladeStation, Propeller
-from evenfall.power.blade_sections import BladeSections, blade_sections, section_table, table_facts
+from evenfall.power.blade_sections import BladeSections, blade_sections, section_table
 from evenfall.power.blades import CHARACTERS, Blade, blade, measured_outlines, outline
 from evenfall.power.inflow import blade_loads, free_stream, loss_factor, solve_elements
 from evenfall.power.propeller import PropellerMap, inertia, map_of_outline, mass_estimate, propeller_map
@@ -167,7 +170,7 @@ def test_no_more_power_than_betz() -> None:
     for pitch in (0.12, 0.2, 0.3):
         whole = propeller_map(Propeller(diameter=0.3, pitch=pitch), use_cache=False)
         thrust, torque = whole.loads(22.0, omega)
-        assert (-torque * omega).max() < 16 / 27 * 0.5 * 1.225 * 22.0**3 * whole.disc_area
+        assert (-torque * omega).max() < 16 / 27 * 0.5 * 1.225 * 22.0**3 * math.pi * whole.radius**2
         assert np.all(thrust * 22.0 <= torque * omega + 1e-9)
 
 
@@ -176,7 +179,7 @@ def test_static_thrust_below_the_ideal_disc(demo: PropellerMap) -> None:
     """Figure of merit T^1.5/(P sqrt(2 rho A)) between .3 and 1."""
     omega = np.array([2000.0, 5000.0, 9000.0]) * RPM
     thrust, torque = demo.loads(0.0, omega)
-    merit = thrust**1.5 / np.sqrt(2 * 1.225 * demo.disc_area) / (torque * omega)
+    merit = thrust**1.5 / np.sqrt(2 * 1.225 * math.pi * demo.radius**2) / (torque * omega)
     assert np.all((merit > 0.3) & (merit < 1.0))
 
 
@@ -236,28 +239,10 @@ def test_batch_equals_loop_and_broadcasts(demo: PropellerMap) -> None:
             assert one == (thrust[i, j], torque[i, j])
 
 
-@pytest.mark.invariant
-def test_gradients_against_differences(demo: PropellerMap) -> None:
-    rng = np.random.default_rng(7)
-    speed, omega, step = rng.uniform(1, 45, 400), rng.uniform(1, 1100, 400), 1e-5
-    by_speed = [
-        (a - b) / (2 * step)
-        for a, b in zip(demo.loads(speed + step, omega), demo.loads(speed - step, omega), strict=True)
-    ]
-    by_omega = [
-        (a - b) / (2 * step)
-        for a, b in zip(demo.loads(speed, omega + step), demo.loads(speed, omega - step), strict=True)
-    ]
-    wanted = (by_speed[0], by_omega[0], by_speed[1], by_omega[1])
-    for found, value in zip(demo.load_gradients(speed, omega), wanted, strict=True):
-        np.testing.assert_allclose(found, value, atol=1e-6 * np.abs(value).max())
-
-
 @pytest.mark.limit
 def test_regular_at_zero_speed_and_stopped_shaft(demo: PropellerMap) -> None:
     for speed, omega in ((0.0, 0.0), (0.0, 1e-9), (1e-9, 0.0), (0.0, 500.0), (22.0, 0.0), (22.0, 1e-6)):
         assert np.all(np.isfinite(demo.loads(speed, omega)))
-        assert np.all(np.isfinite(demo.load_gradients(speed, omega)))
     assert demo.loads(0.0, 0.0) == (0.0, 0.0)
     np.testing.assert_allclose(demo.loads(22.0, 1e-6), demo.loads(22.0, 0.0), rtol=1e-6)
     still = solve_elements(*demo_blade(), speed=0.0, omega=0.0)
@@ -347,7 +332,13 @@ def test_section_names_and_transition_are_checked() -> None:
             blade_sections(np.array([0.1]), section=bad)
     with pytest.raises(ValueRangeError, match="Ncrit"):
         blade_sections(np.array([0.1]), transition=1.5)
-    assert table_facts()["xfoil_points_converged"] > 0.9 * table_facts()["xfoil_points_asked"]
+
+
+def test_most_points_of_the_blade_table_were_solved() -> None:
+    raw = (resources.files("evenfall") / "data" / "propeller_sections.npz").read_bytes()
+    with np.load(io.BytesIO(raw), allow_pickle=False) as data:
+        facts = json.loads(str(data["about"]))
+    assert facts["xfoil_points_converged"] > 0.9 * facts["xfoil_points_asked"]
 
 
 @pytest.mark.limit

@@ -11,14 +11,12 @@ import pytest
 from evenfall.errors import ValueRangeError
 from evenfall.plane.corrections import Corrections
 from evenfall.plane.electrics import Battery, BrakeLevel, Controller, Motor, Propeller
-from evenfall.power.equilibria import all_roots, segments_from_grid
+from evenfall.power.equilibria import Segments, all_roots, segments_from_grid
 from evenfall.power.fold import fold_band, fold_margin, states_with_doubt
 from evenfall.power.motor import friction_torque
 from evenfall.power.train import (
     brake_torque,
     driven,
-    equilibrium_segments,
-    shaft_acceleration,
     shaft_grid,
     shaft_states,
 )
@@ -118,7 +116,7 @@ def test_states_balance_and_stability_is_the_sign_of_the_slope(level: str) -> No
     assert np.all((slope > 0.0) == states.stable[row, col])
     assert states.torque[row, col] == pytest.approx(brake_torque(TRAIN, level, w), abs=1e-7)
     # Stable and unstable states take turns, so one more is stable than not.
-    assert np.all(2 * states.stable_count - states.count == 1)
+    assert np.all(2 * states.stable.sum(axis=1) - states.count == 1)
     assert not np.any(np.diff(states.omega, axis=1) <= 0.0)
 
 
@@ -167,11 +165,15 @@ def test_batch_equals_loop() -> None:
         assert batch.omega[i, : one.count[0]] == pytest.approx(one.omega[0], rel=1e-9)
 
 
+def segments(level: str, speeds: np.ndarray, omegas: np.ndarray) -> Segments:
+    return segments_from_grid(speeds, omegas, net(TRAIN, level, speeds[:, None], omegas[None, :]))
+
+
 @pytest.mark.invariant
 @pytest.mark.parametrize("level", ["25", "50", "100"])
 def test_segments_carry_every_state(level: str) -> None:
     speeds, omegas = np.linspace(4.0, 36.0, 81), shaft_grid(TRAIN.propeller, 36.0, count=400)
-    found = equilibrium_segments(DIP, brake_torque(TRAIN, level, omegas), speeds, omegas)
+    found = segments(level, speeds, omegas)
     middle = np.linspace(4.2, 35.8, 40) + 0.013
     states = shaft_states(TRAIN, DIP, level, middle)
     low, high = np.minimum(found.v0, found.v1), np.maximum(found.v0, found.v1)
@@ -189,7 +191,7 @@ def test_segments_carry_every_state(level: str) -> None:
 def test_segment_ends_converge_with_the_square_of_the_step() -> None:
     def miss(count: int) -> float:
         speeds, omegas = np.linspace(8.0, 36.0, count), shaft_grid(TRAIN.propeller, 36.0, count=4 * count)
-        found = equilibrium_segments(DIP, brake_torque(TRAIN, "75", omegas), speeds, omegas)
+        found = segments("75", speeds, omegas)
         ends = net(TRAIN, "75", found.v0, found.w0)[~found.stopped]
         return float(np.sqrt(np.mean(ends**2)))
 
@@ -214,7 +216,7 @@ def test_fold_band_counts_what_the_roots_count() -> None:
     counts = fold_band(TRAIN, DIP, speeds, duties)
     for j, duty in enumerate(duties):
         level = BrakeLevel(name="x", percent=100 * float(duty))
-        assert np.array_equal(shaft_states(TRAIN, DIP, level, speeds).stable_count, counts[:, j])
+        assert np.array_equal(shaft_states(TRAIN, DIP, level, speeds).stable.sum(axis=1), counts[:, j])
 
 
 @pytest.mark.invariant
@@ -238,7 +240,7 @@ def test_margin_of_a_measured_level_is_in_percent_of_its_damping() -> None:
 
     def several(factor: float) -> bool:
         level = BrakeLevel(name="x", percent=50, damping=damping * factor)
-        return bool(shaft_states(TRAIN, DIP, level, speeds).stable_count[0] > 1)
+        return bool(shaft_states(TRAIN, DIP, level, speeds).stable[0].sum() > 1)
 
     here = several(1.0)
     assert here == (margin.percent < 0.0)
@@ -307,18 +309,7 @@ def test_marching_ends_in_the_stable_states() -> None:
     low, unstable, high = states.omega[0]
     start = np.array([0.0, unstable - 5.0, unstable + 5.0, 900.0])
     omega = start.copy()
-    # Twenty seconds: close to a fold the shaft settles slowly.
+    # Twenty seconds: close to a fold the shaft settles slowly. 2.7e-4 kg m^2 turn.
     for _ in range(8000):
-        omega = np.maximum(omega + 2.5e-3 * _spin(TRAIN, 22.0, omega), 0.0)
+        omega = np.maximum(omega - 2.5e-3 / 2.7e-4 * net(TRAIN, "50", 22.0, omega), 0.0)
     assert omega == pytest.approx([low, low, high, high], rel=1e-4)
-
-
-def _spin(train: Train, speed: float, omega: np.ndarray, *, braked: bool = True, command: float = 0.0) -> np.ndarray:
-    return shaft_acceleration(train, DIP, speed, omega, inertia=2.7e-4, command=command, braked=braked, level="50")
-
-
-@pytest.mark.limit
-def test_friction_holds_a_stopped_shaft() -> None:
-    assert _spin(TRAIN, 5.0, np.array([0.0])) == 0.0
-    assert _spin(TRAIN, 22.0, np.array([0.0])) > 0.0
-    assert _spin(TRAIN, 5.0, np.array([0.0]), braked=False, command=0.5) > 0.0

@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 
 from evenfall.errors import ValueRangeError
 from evenfall.plane.airframe import Plane
-from evenfall.radio.mixer import Sticks, live_deployment, mix, unmix
-from evenfall.radio.phases import Phase
+from evenfall.radio.mixer import Sticks, live_deployment, mix
+from evenfall.radio.phases import Phase, soften
 from evenfall.radio.plan import Crow, Plan
 
 SIDE = st.floats(-1, 1)
@@ -35,11 +35,17 @@ def test_sticks_and_deployment_come_back(
     plan, phase = replace(crow_plan, crow=data.draw(crows)), data.draw(flown_phase)
     sticks = Sticks(throttle=throttle, aileron=aileron, elevator=elevator, rudder=rudder)
     done = mix(biplane, plan, phase, sticks, crow_switch=switch)
-    back = unmix(plan, phase, done)
-    assert back.deployment == pytest.approx(float(done.deployment), abs=1e-12)
-    assert back.aileron == pytest.approx(aileron, abs=1e-9)
-    assert back.elevator == pytest.approx(elevator, abs=1e-9)
-    assert back.rudder == pytest.approx(rudder, abs=1e-9)
+    crow, out = plan.crow, float(done.deployment)
+    assert crow is not None
+    for wing, full in (("upper", crow.upper), ("lower", crow.lower)):
+        left, right = done.ailerons[f"{wing}_left"], done.ailerons[f"{wing}_right"]
+        assert (left + right) / (2 * full) == pytest.approx(out, abs=1e-12)
+        roll = (left - right) / (2 * phase.aileron * (1 + phase.roll_boost * out))
+        assert roll == pytest.approx(float(soften(aileron, phase.aileron_exponential)), abs=1e-12)
+    pulled = (out * crow.elevator - done.elevator) / phase.elevator
+    assert pulled == pytest.approx(float(soften(elevator, phase.elevator_exponential)), abs=1e-12)
+    yawed = -done.rudder / phase.rudder
+    assert yawed == pytest.approx(float(soften(rudder, phase.rudder_exponential)), abs=1e-12)
 
 
 @pytest.mark.invariant
@@ -117,9 +123,9 @@ def test_without_crow_nothing_is_deployed(biplane: Plane, crow_plan: Plan) -> No
     phase = plan.phase("normal")
     assert not live_deployment(plan, phase, np.linspace(0, 1, 5)).any()
     done = mix(biplane, plan, phase, Sticks(throttle=0.0, aileron=0.5))
-    assert unmix(plan, phase, done).aileron == pytest.approx(0.5)
-    none = replace(phase, rudder=0.0)
-    assert np.isnan(unmix(plan, none, mix(biplane, plan, none, Sticks())).rudder)
+    share = float(soften(0.5, phase.aileron_exponential))
+    assert done.ailerons["upper_left"] == pytest.approx(phase.aileron * share)
+    assert done.ailerons["upper_right"] == pytest.approx(-phase.aileron * share)
 
 
 @pytest.mark.outside

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pytest
@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from evenfall.errors import ValueRangeError
 from evenfall.plane.airframe import CORNERS, Plane
-from evenfall.radio.channels import CornerTravel, StraightTravel, end_limits
+from evenfall.radio.channels import CornerTravel, end_limits
 from evenfall.radio.plan import Crow, Plan
 from evenfall.radio.planfile import load_plan, plan_text
 from evenfall.radio.radio_description import RadioDescription, usual_radio
@@ -21,6 +21,46 @@ from evenfall.radio.settings import Settings, as_flown, radio_settings
 RADIO = usual_radio()
 FINE = replace(RADIO, pulse_step=5e-8, share_step=1e-4, curve_points=20)
 ELEVATOR = math.radians(30)
+
+
+@dataclass(frozen=True, kw_only=True)
+class StraightTravel:
+    """A corner whose linkage is not known: angle in proportion to pulse.
+
+    Args:
+        corner: "upper_left" and so on.
+        angle_at_full: surface angle at +100 %, rad, signed; 100 % lies `unit` s from `centre`.
+        least, most: pulses it may be given, s.
+    """
+
+    corner: str
+    angle_at_full: float
+    centre: float = 1.5e-3
+    unit: float = 4e-4
+    least: float = 0.9e-3
+    most: float = 2.1e-3
+
+    @property
+    def pulse_low(self) -> float:
+        """Shortest pulse, s."""
+        return self.least
+
+    @property
+    def pulse_high(self) -> float:
+        """Longest pulse, s."""
+        return self.most
+
+    def surface(self, pulse: np.ndarray) -> np.ndarray:
+        """Surface angle at pulses, rad: angle_at_full (pulse - centre) / unit."""
+        return np.asarray((np.asarray(pulse, float) - self.centre) * (self.angle_at_full / self.unit))
+
+    def pulse(self, surface: np.ndarray) -> np.ndarray:
+        """Pulse for surface angles, s."""
+        return np.asarray(self.centre + np.asarray(surface, float) * (self.unit / self.angle_at_full))
+
+    def roll_pulse(self, throw: float) -> float:
+        """Change of pulse at full right stick, s: left ailerons go down, right ones up."""
+        return (1.0 if self.corner.endswith("left") else -1.0) * throw * self.unit / self.angle_at_full
 
 
 def travels(**changes: float) -> dict[str, CornerTravel]:
@@ -70,8 +110,6 @@ def test_signs_and_shares_by_hand(crow_plan: Plan) -> None:
     assert upper.crow == pytest.approx(0.41)  # 14.5 of 35 deg at 100 %
     assert lower.crow == pytest.approx(0.41)  # up, and reversed
     assert settings.channels["lower_left"].crow == pytest.approx(-0.41)
-    assert upper.crow_lengthens
-    assert upper.stick_right_lengthens
     assert upper.roll["normal"] == pytest.approx(0.2)  # 7 of 35 deg
     assert upper.roll["snap"] == pytest.approx(0.47)
     assert lower.roll["normal"] == pytest.approx(0.2)  # stick right raises it, and it is reversed

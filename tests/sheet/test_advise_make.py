@@ -14,7 +14,7 @@ from evenfall.advise.limits import Ceiling
 from evenfall.advise.outlook import Balances, sized
 from evenfall.fit.learned import prior
 from evenfall.logs.evidence import Flight, Pull
-from evenfall.sheet.advise_make import change_page, flight_page, lines_allowed
+from evenfall.sheet.advise_make import change_page, flight_page
 from evenfall.sheet.gates import GatePage, HeightPage
 from evenfall.workflow import TuneAnswer
 
@@ -73,7 +73,7 @@ def test_the_next_flight_says_what_why_and_how_high(answer: TuneAnswer) -> None:
         answer.ready,
         answer.plan,
         None,
-        unlocked=lines_allowed(["Bench signs", "Level at height, crow in steps", "45 down"]),
+        unlocked=("bench", "level", "45 down", "vertical down"),
         instruments=("stopwatch", "video"),
         balances=Balances(ready=answer.ready),
     )
@@ -87,10 +87,3 @@ def test_the_next_flight_says_what_why_and_how_high(answer: TuneAnswer) -> None:
     assert re.search(r"Doubt of the down speed \d\.\d m/s now, \d\.\d expected", page.why)
     assert page.height == "Enter at 115 m or more above the ground."
     assert 1 <= len(page.others) <= 2
-
-
-def test_each_gate_opens_the_next_line() -> None:
-    assert lines_allowed([]) == ("bench",)
-    assert lines_allowed(["Bench signs"]) == ("bench", "level")
-    assert lines_allowed(["Bench signs", "45 down"]) == ("bench", "level")
-    assert lines_allowed(["Bench signs", "Level at height", "45 down"])[-1] == "vertical down"

@@ -12,7 +12,7 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
-from typing import Literal, get_args
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -46,7 +46,6 @@ from evenfall.tune.targets import Targets
 Floats = NDArray[np.float64]
 
 Instrument = Literal["recorder", "video", "stopwatch", "sound"]
-INSTRUMENTS: tuple[Instrument, ...] = get_args(Instrument)
 LineName = Literal["level", "45 down", "vertical down", "bench"]
 Kind = Literal["lines", "level passes", "rolls", "spin-down"]
 

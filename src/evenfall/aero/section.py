@@ -377,10 +377,6 @@ class TableSections:
         """Lift coefficient (..., n) at incidence and throw (rad) and Reynolds number, each broadcast to (..., n)."""
         return self.placed(delta, reynolds).lift(np.asarray(alpha, dtype=np.float64))[0]
 
-    def lift_and_slope(self, alpha: ArrayLike, delta: ArrayLike, reynolds: ArrayLike) -> tuple[Array, Array]:
-        """Lift coefficient and its derivative by incidence (1/rad), arguments as for `lift`."""
-        return self.placed(delta, reynolds).lift(np.asarray(alpha, dtype=np.float64))
-
     def loads(self, alpha: ArrayLike, delta: ArrayLike, reynolds: ArrayLike) -> SectionLoads:
         """All coefficients (..., n), arguments as for `lift`."""
         return self.placed(delta, reynolds).loads(np.asarray(alpha, dtype=np.float64))

@@ -45,12 +45,6 @@ class SteadySpeed:
     thrust: float
 
 
-def excess_force(shaft: Shaft, table: DragTable, speed: Floats, omega: Floats, deployment: float) -> Floats:
-    """Force along the path, N: thrust - drag - W sin(slope). Zero on a steady line, positive accelerates."""
-    thrust, _ = shaft.loads(speed, omega)
-    return np.asarray(thrust - table.drag(speed, deployment) - table.held)
-
-
 def steady_speeds(curve: ShaftCurve, table: DragTable, deployment: float) -> tuple[SteadySpeed, ...]:
     """Every steady speed on the line of `table` at a deployment (0-1), slowest first.
 

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from evenfall.aero.hinge import hinge_moments
 from evenfall.aero.wings import Flow
 from evenfall.lines.balance import Airframe, balance
 from evenfall.radio.plan import Crow, surface_deltas
@@ -41,7 +40,8 @@ def corner_moments(
     """Hinge moment of every aileron over the angles a plan uses, on the vertical at `overspeed` times `wanted` (m/s).
 
     Crow stowed and out, each with every throw (rad) rolling both ways before the roll has begun: the largest moment
-    counts. Source and range: `evenfall.aero.hinge`.
+    counts. H = q c_f^2 w ch summed over the stations of the aileron, q local, c_f its chord, w the station's width;
+    sealed or open gaps make no difference. Range: that of the section tables.
     """
     rolls = np.array(sorted({0.0, *(sign * throw for throw in throws for sign in (-1.0, 1.0))}))
     out = np.array([0.0, 1.0] if crow is not None else [0.0])
@@ -57,9 +57,9 @@ def corner_moments(
         density=np.array([frame.air.density]),
         viscosity=np.array([frame.air.viscosity]),
     )
-    moments = hinge_moments(frame.line, flow)
-    valid = np.asarray(frame.line.solve(flow).valid > 0.999)
-    return {name: _by_angle(angles[name], moments[name], valid) for name in angles}
+    solved = frame.line.solve(flow)
+    valid = np.asarray(solved.valid > 0.999)
+    return {name: _by_angle(angles[name], solved.hinge_moment[name], valid) for name in angles}
 
 
 def _by_angle(angle: Floats, moment: Floats, valid: NDArray[np.bool_]) -> CornerMoments:

@@ -47,11 +47,6 @@ class SpeedGrid:
     thrust: Floats
     stable: Flags
 
-    @property
-    def stable_count(self) -> NDArray[np.int64]:
-        """Stable steady speeds of each condition, (n, m)."""
-        return np.asarray(self.stable.sum(axis=2), dtype=np.int64)
-
 
 @dataclass(frozen=True, kw_only=True)
 class MapBase:

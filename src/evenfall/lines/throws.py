@@ -171,11 +171,6 @@ def real_angles(
     return angles
 
 
-def corner_pulses(corners: Mapping[str, Corner], angles: Mapping[str, ArrayLike]) -> dict[str, Array]:
-    """Pulses the servos must obey for surface angles, s, by corner; held at the dead point beyond reach."""
-    return {name: corner.pulse(corner.servo(angles[name])) for name, corner in corners.items()}
-
-
 def linkage_retention(plane: Plane, plan: Plan, *, throw: float | None = None) -> float | None:
     """Mean roll throw deployed over stowed that the linkages keep at a throw (rad; the normal one); None if unknown."""
     corners = tuple(fitted_corners(plane, plan).values())

@@ -250,13 +250,6 @@ def commanded(corner: Corner, deployment: ArrayLike, stick: ArrayLike, *, turn: 
     return np.asarray(corner.neutral + crow + way * np.asarray(stick, float) * turn)
 
 
-def surface_angle(corner: Corner, deployment: ArrayLike, stick: ArrayLike, *, turn: float) -> Array:
-    """Surface angle the corner really takes at deployment and stick, rad: `commanded`, held at the limits, exact."""
-    limits = corner_limits(corner)
-    servo = np.clip(commanded(corner, deployment, stick, turn=turn), limits.low, limits.high)
-    return corner.throw(servo)
-
-
 @dataclass(frozen=True, kw_only=True)
 class Roll:
     """How much of the roll throw the linkage keeps with crow out.

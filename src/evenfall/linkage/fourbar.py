@@ -167,8 +167,12 @@ def _split(level: Array, size: Array) -> tuple[Array, NDArray[np.bool_], NDArray
     return angle, below, above
 
 
-def _horn_angle(bar: FourBar, theta: Array, *, other: bool = False) -> tuple[Array, NDArray[np.int8]]:
-    """Horn angle from the normal, aft positive, and reach; `other` is the second way to assemble."""
+def _horn_angle(bar: FourBar, theta: Array) -> tuple[Array, NDArray[np.int8]]:
+    """Horn angle from the normal, aft positive, and reach; held at the dead point where nothing assembles.
+
+    wx sin(phi) + wn cos(phi) = (rod^2 - horn^2 - |w|^2)/(2 horn), w from arm pin to hinge: the closed form of
+    Freudenstein's equation (Trans. ASME 77, 1955).
+    """
     to_hinge_x = bar.distance - bar.arm * np.sin(theta)
     to_hinge_n = -np.asarray(bar.height, float) - bar.arm * bar.side * np.cos(theta)
     size = np.hypot(to_hinge_x, to_hinge_n)
@@ -177,17 +181,7 @@ def _horn_angle(bar: FourBar, theta: Array, *, other: bool = False) -> tuple[Arr
     spread, short, long = _split(level, size)
     middle = np.arctan2(to_hinge_x, to_hinge_n)
     reach = np.asarray(short * np.int8(Reach.ROD_TOO_SHORT) + long * np.int8(Reach.ROD_TOO_LONG))
-    return np.asarray(middle + spread if other else middle - spread), reach
-
-
-def horn_angles(bar: FourBar, theta: ArrayLike) -> tuple[Array, Array]:
-    """Both ways to assemble, horn angle in rad from the chord's normal, aft positive: (open, crossed links).
-
-    wx sin(phi) + wn cos(phi) = (rod^2 - horn^2 - |w|^2)/(2 horn), w from arm pin to hinge: the closed form of
-    Freudenstein's equation (Trans. ASME 77, 1955). Held at the dead point where nothing assembles.
-    """
-    angle = np.asarray(theta, float)
-    return _horn_angle(bar, angle)[0], _horn_angle(bar, angle, other=True)[0]
+    return np.asarray(middle - spread), reach
 
 
 def forward(bar: FourBar, theta: ArrayLike) -> Motion:
@@ -316,28 +310,3 @@ def working_range(bar: FourBar) -> WorkingRange:
 def _near(theta: Array, here: Array) -> Array:
     """The same direction within half a turn of `here`."""
     return np.asarray(here + np.mod(theta - here + np.pi, 2.0 * np.pi) - np.pi)
-
-
-def long_rod_throw(theta: ArrayLike, stowed: ArrayLike, *, ratio: ArrayLike) -> Array:
-    """Throw of a rod much longer than arm and horn: sin(throw) = k [sin(theta) - sin(theta_stowed)], rad from square.
-
-    Args:
-        theta, stowed: arm angle and its neutral, rad from square, push positive; throw positive with push.
-        ratio: k = arm/horn. Held at +-90 deg of throw beyond. For checks and first estimates.
-    """
-    level = np.asarray(ratio) * (np.sin(np.asarray(theta, float)) - np.sin(np.asarray(stowed, float)))
-    return np.asarray(np.arcsin(np.clip(level, -1.0, 1.0)))
-
-
-def long_rod_ratio(angle: float, *, stowed: float, deployed: float) -> float:
-    """arm/horn for a surface angle (rad) between two arm angles (rad from square): k = sin(angle)/(sin td - sin ts)."""
-    span = float(np.sin(deployed) - np.sin(stowed))
-    if abs(span) < 1e-9:
-        raise ValueRangeError("stowed and deployed arm angles give the same pin position: no ratio moves the surface")
-    return float(np.sin(angle)) / span
-
-
-def long_rod_gain(theta: ArrayLike, stowed: ArrayLike, *, ratio: ArrayLike) -> Array:
-    """d(throw)/d(theta) of the long-rod law: k cos(theta)/cos(throw)."""
-    throw = long_rod_throw(theta, stowed, ratio=ratio)
-    return np.asarray(np.asarray(ratio) * np.cos(np.asarray(theta, float)) / np.cos(throw))

@@ -53,12 +53,6 @@ class Positions:
             raise ValueRangeError("stick lies between -100 and 100 percent, deployment between 0 and 100 percent")
 
 
-def nine_positions() -> Positions:
-    """The recommended nine: stick left, middle and right, each with crow stowed, half and fully out."""
-    out, stick = np.meshgrid([0.0, 0.5, 1.0], [-1.0, 0.0, 1.0], indexing="ij")
-    return Positions(stick=stick.ravel(), deployment=out.ravel())
-
-
 def commands(corner: Corner, positions: Positions, *, turn: float) -> Array:
     """Planned arm angle from square at every position, rad: neutral + deployment x crow travel + stick x roll turn.
 

@@ -21,7 +21,6 @@ from evenfall.textfile import TomlText, parse_toml, read_toml, write_new
 from evenfall.toml_table import shown
 
 FORMAT = 1
-SUFFIX = ".flight.toml"
 LONGEST_NOTE = 4000
 DEEPEST = 8
 """Levels of lists and tables of a document."""

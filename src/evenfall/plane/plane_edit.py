@@ -26,7 +26,7 @@ DEEPEST = 4
 _PART = re.compile(r"[A-Za-z0-9_]{1,60}")
 _LISTS = re.compile(r"levels|(arm|horn)_holes_[a-z]+")
 """Keys that hold a list whether or not the file has them yet."""
-_PARTS: dict[str, dict[str, Any]] = {
+DRAG_PARTS: dict[str, dict[str, Any]] = {
     "wheel": {"what": "wheel", "count": 2, "diameter_mm": 55, "width_mm": 18},
     "wire": {"what": "wire", "count": 1, "length_mm": 150, "diameter_mm": 2.5},
     "strut": {"what": "strut", "count": 1, "length_mm": 150, "thickness_mm": 4},
@@ -34,8 +34,6 @@ _PARTS: dict[str, dict[str, Any]] = {
     "area": {"what": "other part", "area_cm2": 5},
 }
 """What a new part starts from: usual sizes, to be measured."""
-DRAG_KINDS = tuple(_PARTS)
-"""Kinds of part `with_part` knows."""
 
 
 def edited_text(text: str, edits: Mapping[str, Value]) -> str:
@@ -82,7 +80,7 @@ def path_of(key: str) -> Path:
 
 def with_part(text: str, kind: str) -> str:
     """A plane file with one more part that drags, of usual size, placed below the middle of the body."""
-    values = dict(_PARTS[kind])
+    values = dict(DRAG_PARTS[kind])
     return add_entry(text, "drag", {**values, "x_mm": 200, "z_mm": -100}, order=ORDER)
 
 

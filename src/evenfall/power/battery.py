@@ -1,4 +1,4 @@
-"""Battery voltage at rest and under load."""
+"""Battery voltage at rest, by the charge left."""
 
 from __future__ import annotations
 
@@ -13,21 +13,6 @@ from evenfall.plane.electrics import Battery
 _CHARGE_LEFT = np.array([0.0, 0.05, 0.10, 0.20, 0.30, 0.40, 0.50, 0.60, 0.70, 0.80, 0.90, 1.0])
 _REST_VOLTAGE = np.array([3.27, 3.61, 3.69, 3.73, 3.77, 3.80, 3.84, 3.87, 3.95, 4.02, 4.11, 4.20])
 """Lithium-polymer cell at rest, V against share of charge left. Common practice, no source; +-0.03 V."""
-
-
-def voltage_under_load(battery: Battery, current: ArrayLike) -> NDArray[np.float64]:
-    """Terminal voltage in V at a steady current: V = V_rest - R I.
-
-    Args:
-        battery: cells, resistance (ohm) and rest voltage.
-        current: A, any shape; negative charges the battery.
-
-    Valid for currents held for a second or more, on the flat part of the discharge; the slow part of the sag (some
-    percent over minutes) is left out. Beyond the short-circuit current the voltage goes on falling below zero.
-    Source: Thevenin's equivalent circuit.
-    """
-    drain = np.asarray(current, dtype=float)
-    return battery.rest_voltage - battery.resistance * drain
 
 
 def rest_voltage_per_cell(charge_left: ArrayLike) -> NDArray[np.float64]:

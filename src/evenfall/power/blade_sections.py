@@ -7,7 +7,6 @@ import math
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib import resources
-from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -117,13 +116,3 @@ def blade_sections(
         log_reynolds_step=float(table.log_reynolds[1] - table.log_reynolds[0]),
         incidence_step=float(table.incidence[1] - table.incidence[0]),
     )
-
-
-def table_facts() -> dict[str, Any]:
-    """Where the shipped table came from, as its builder wrote it."""
-    import json
-
-    raw = (resources.files("evenfall") / "data" / "propeller_sections.npz").read_bytes()
-    with np.load(io.BytesIO(raw), allow_pickle=False) as data:
-        facts: dict[str, Any] = json.loads(str(data["about"]))
-    return facts

@@ -11,7 +11,6 @@ and 1 to see how much of an answer hangs on it. Measured against computed: `tool
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -63,11 +62,6 @@ class PropellerMap:
     pieces: Array
     unbalanced: float
 
-    @property
-    def disc_area(self) -> float:
-        """m^2."""
-        return math.pi * self.radius**2
-
     def loads(
         self, speed: npt.ArrayLike, omega: npt.ArrayLike, density: npt.ArrayLike = STANDARD_DENSITY
     ) -> tuple[Array, Array]:
@@ -80,26 +74,6 @@ class PropellerMap:
         rows = at.rows[..., :8] + at.rows[..., 8:] * at.share[..., None]
         scale = at.density * at.square * self.radius**2
         return scale * _cubic(rows, 0, at.h), scale * self.radius * _cubic(rows, 1, at.h)
-
-    def load_gradients(
-        self, speed: npt.ArrayLike, omega: npt.ArrayLike, density: npt.ArrayLike = STANDARD_DENSITY
-    ) -> tuple[Array, Array, Array, Array]:
-        """Partials of thrust and torque: (dT/dV, dT/domega, dQ/dV, dQ/domega); zero where both speeds are zero."""
-        at = self._place(speed, omega, density)
-        rows = at.rows[..., :8] + at.rows[..., 8:] * at.share[..., None]
-        reach = REFERENCE * self.radius
-        bottom = np.maximum((at.speed + STRETCH * at.rotary) ** 2, 1e-30)
-        x_v, x_w = STRETCH * at.rotary / bottom, -STRETCH * reach * at.speed / bottom
-        inside = (at.share > 0.0) & (at.share < 1.0)
-        out = []
-        for which, arm in ((0, 1.0), (1, self.radius)):
-            scale = at.density * self.radius**2 * arm
-            value = _cubic(rows, which, at.h)
-            slope = at.square * _slope(rows, which, at.h) * (NODES - 1)
-            radial = 2.0 * value + np.where(inside, _cubic(at.rows[..., 8:], which, at.h) / _LOG_STEP, 0.0)
-            out.append(scale * (at.speed * radial + slope * x_v))
-            out.append(scale * (at.rotary * reach * radial + slope * x_w))
-        return out[0], out[1], out[2], out[3]
 
     def valid(self, speed: npt.ArrayLike, omega: npt.ArrayLike) -> npt.NDArray[np.bool_]:
         """True inside the table (resultant 2 to 181 m/s, both speeds >= 0) and below a tip Mach number of .6."""
@@ -149,11 +123,6 @@ _LOG_STEP = float(np.log(RESULTANTS[1] / RESULTANTS[0]))
 def _cubic(rows: Array, which: int, h: Array) -> Array:
     """Value of CT (0) or CQ (1): a + b h + c h^2 + d h^3."""
     out: Array = ((rows[..., 6 + which] * h + rows[..., 4 + which]) * h + rows[..., 2 + which]) * h + rows[..., which]
-    return out
-
-
-def _slope(rows: Array, which: int, h: Array) -> Array:
-    out: Array = (3.0 * rows[..., 6 + which] * h + 2.0 * rows[..., 4 + which]) * h + rows[..., 2 + which]
     return out
 
 

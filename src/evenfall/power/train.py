@@ -16,7 +16,7 @@ from numpy.typing import ArrayLike, NDArray
 from evenfall.plane.corrections import Corrections
 from evenfall.plane.electrics import Battery, BrakeLevel, Controller, Motor, Propeller
 from evenfall.power.brake import level_torque
-from evenfall.power.equilibria import Floats, Segments, all_roots, polish, segments_from_grid
+from evenfall.power.equilibria import Floats, all_roots, polish
 from evenfall.power.motor import drive, friction_torque, rotor_inertia
 
 SEA_LEVEL_DENSITY = 1.225
@@ -67,12 +67,6 @@ class ShaftStates:
     torque: Floats
     stable: NDArray[np.bool_]
     count: NDArray[np.int64]
-
-    @property
-    def stable_count(self) -> NDArray[np.int64]:
-        """Stable states per speed, shape (n,)."""
-        total: NDArray[np.int64] = self.stable.sum(axis=1)
-        return total
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -221,29 +215,6 @@ def shaft_states(
     )
 
 
-def equilibrium_segments(
-    propeller_map: PropellerLoads,
-    retarding: Floats,
-    speeds: Floats,
-    omegas: Floats,
-    *,
-    density: float = SEA_LEVEL_DENSITY,
-) -> Segments:
-    """The whole curve of closed steady states in the plane of air speed and shaft speed, as loose segments.
-
-    Args:
-        retarding: N m of motor brake and friction at `omegas`, shape (m,): `brake_torque(plane, level, omegas)`.
-        speeds: m/s, rising, shape (n,).
-        omegas: rad/s, rising from 0, shape (m,): `shaft_grid` at the highest speed.
-        density: kg/m^3.
-
-    A steady speed of a line lies where a segment crosses zero net force along the path: no bookkeeping of branches.
-    For several levels take the propeller's torque once and call `segments_from_grid`. Range and source: there.
-    """
-    values = propeller_map.loads(speeds[:, None], omegas[None, :], density)[1] + retarding[None, :]
-    return segments_from_grid(speeds, omegas, values)
-
-
 def driven(
     plane: PowerTrain,
     propeller_map: PropellerLoads,
@@ -316,37 +287,3 @@ def shaft_inertia(plane: PowerTrain) -> float:
     blades = inertia(plane.propeller)
     rotor = rotor_inertia(plane.motor)
     return blades + (_ROTOR_TO_PROPELLER * blades if rotor is None else rotor)
-
-
-def shaft_acceleration(
-    plane: PowerTrain,
-    propeller_map: PropellerLoads,
-    speed: ArrayLike,
-    omega: ArrayLike,
-    *,
-    inertia: float,
-    command: ArrayLike,
-    braked: ArrayLike,
-    level: BrakeLevel | str,
-    frequency: float | None = None,
-    density: float = SEA_LEVEL_DENSITY,
-    corrections: Corrections | None = None,
-) -> Floats:
-    """Change of shaft speed in rad/s^2 for marching: (motor torque - propeller torque)/J, closed or driven.
-
-    Args:
-        speed: m/s. omega: rad/s; values below 0 count as 0.
-        inertia: kg m^2, from `shaft_inertia`.
-        command: throttle duty 0-1, used where not braked.
-        braked: True where the controller holds the motor with `level`. These four broadcast.
-        frequency, corrections: as for `brake_torque`.
-
-    At omega = 0 the result is never negative: friction holds the shaft until something turns it forward. The caller
-    keeps omega >= 0 after each step. Time constants are some 20-100 ms. Source: Newton's law of rotation.
-    """
-    w = np.maximum(np.asarray(omega, dtype=float), 0.0)
-    absorbed = propeller_loads(plane, propeller_map, speed, w, density=density, corrections=corrections)[1]
-    holding = -brake_torque(plane, level, w, frequency=frequency, corrections=corrections)
-    running = _drive_torque(plane, w, np.asarray(command, dtype=float))
-    torque = np.where(np.asarray(braked, dtype=bool), holding, running) - absorbed
-    return np.where(w > 0.0, torque, np.maximum(torque, 0.0)) / inertia

@@ -46,46 +46,6 @@ class CornerTravel(Protocol):
 
 
 @dataclass(frozen=True, kw_only=True)
-class StraightTravel:
-    """A corner whose linkage is not known: angle in proportion to pulse.
-
-    Args:
-        corner: "upper_left" and so on.
-        angle_at_full: surface angle at +100 %, rad, signed; 100 % lies `unit` s from `centre`.
-        least, most: pulses it may be given, s.
-    """
-
-    corner: str
-    angle_at_full: float
-    centre: float = 1.5e-3
-    unit: float = 4e-4
-    least: float = 0.9e-3
-    most: float = 2.1e-3
-
-    @property
-    def pulse_low(self) -> float:
-        """Shortest pulse, s."""
-        return self.least
-
-    @property
-    def pulse_high(self) -> float:
-        """Longest pulse, s."""
-        return self.most
-
-    def surface(self, pulse: ArrayLike) -> Array:
-        """Surface angle at pulses, rad: angle_at_full (pulse - centre) / unit."""
-        return np.asarray((np.asarray(pulse, float) - self.centre) * (self.angle_at_full / self.unit))
-
-    def pulse(self, surface: ArrayLike) -> Array:
-        """Pulse for surface angles, s."""
-        return np.asarray(self.centre + np.asarray(surface, float) * (self.unit / self.angle_at_full))
-
-    def roll_pulse(self, throw: float) -> float:
-        """Change of pulse at full right stick, s: left ailerons go down, right ones up."""
-        return (1.0 if self.corner.endswith("left") else -1.0) * throw * self.unit / self.angle_at_full
-
-
-@dataclass(frozen=True, kw_only=True)
 class Channel:
     """What to set on one aileron channel.
 
@@ -115,16 +75,6 @@ class Channel:
     crow_error: float
     crow_error_stick: float
     full: float
-
-    @property
-    def stick_right_lengthens(self) -> bool:
-        """Direction: whether stick right makes the pulse longer."""
-        return next(iter(self.roll.values()), 0.0) >= 0
-
-    @property
-    def crow_lengthens(self) -> bool:
-        """Direction: whether crow makes the pulse longer."""
-        return self.crow >= 0
 
 
 @dataclass(frozen=True, kw_only=True)

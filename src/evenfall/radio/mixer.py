@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from evenfall.errors import ValueRangeError
 from evenfall.plane.airframe import Plane
-from evenfall.radio.phases import Phase, harden, soften
+from evenfall.radio.phases import Phase, soften
 from evenfall.radio.plan import Plan, surface_deltas
 
 Array = NDArray[np.float64]
@@ -89,43 +89,3 @@ def mix(plane: Plane, plan: Plan, phase: Phase, sticks: Sticks, *, crow_switch: 
         elevator=np.asarray(out * share - phase.elevator * soften(elevator, phase.elevator_exponential)),
         rudder=np.asarray(-phase.rudder * soften(rudder, phase.rudder_exponential)),
     )
-
-
-@dataclass(frozen=True, kw_only=True)
-class Unmixed:
-    """What commands say about the sticks; arrays of one shape. A throw of zero leaves its stick unknown: nan."""
-
-    deployment: Array
-    aileron: Array
-    elevator: Array
-    rudder: Array
-
-
-def unmix(plan: Plan, phase: Phase, commands: Commands) -> Unmixed:
-    """Sticks and deployment that give these commands in a phase: the inverse of `mix`.
-
-    Deployment and roll are read from the ailerons alone (mean and half difference of left and right). The throttle
-    stick cannot be told where crow or throttle curve are flat.
-    """
-    angles, share = commands.ailerons, 0.0
-    wings = sorted({name.partition("_")[0] for name in angles})
-    roll, out = np.zeros_like(commands.deployment), np.zeros_like(commands.deployment)
-    for wing in wings:
-        left, right = angles[f"{wing}_left"], angles[f"{wing}_right"]
-        roll = roll + (left - right) / (2 * len(wings))
-    if plan.crow is not None:
-        full = {wing: plan.crow.upper if wing == "upper" else plan.crow.lower for wing in wings}
-        largest = max(wings, key=lambda wing: abs(full[wing]), default=None)
-        if largest is not None and full[largest] != 0.0:
-            out = (angles[f"{largest}_left"] + angles[f"{largest}_right"]) / (2 * full[largest])
-        share = plan.crow.elevator
-    return Unmixed(
-        deployment=out,
-        aileron=harden(roll / (phase.aileron * (1.0 + phase.roll_boost * out)), phase.aileron_exponential),
-        elevator=_stick(out * share - commands.elevator, phase.elevator, phase.elevator_exponential),
-        rudder=_stick(-commands.rudder, phase.rudder, phase.rudder_exponential),
-    )
-
-
-def _stick(angle: Array, throw: float, exponential: float) -> Array:
-    return harden(angle / throw, exponential) if throw > 0 else np.full(np.shape(angle), np.nan)

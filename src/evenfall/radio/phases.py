@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Literal, get_args
 
 import numpy as np
@@ -41,23 +41,6 @@ def soften(stick: ArrayLike, exponential: float) -> Array:
     """
     x = np.asarray(stick, float)
     return np.asarray(x * (1.0 - exponential) + exponential * x**3)
-
-
-def harden(share: ArrayLike, exponential: float) -> Array:
-    """Stick position that gives a share of the throw: the inverse of `soften`, -1 to 1, to about 1e-15.
-
-    Newton's steps from above on a convex function, so they cannot overshoot.
-    """
-    y = np.abs(np.asarray(share, float))
-    e = exponential
-    x = np.minimum(y / (1.0 - e) if e < 1.0 else np.inf, np.cbrt(y / e) if e > 1e-9 else np.inf)
-    for _ in range(60):
-        slope = (1.0 - e) + 3.0 * e * x**2
-        step = (soften(x, e) - y) / np.where(slope > 0.0, slope, 1.0)
-        x = x - step
-        if np.all(np.abs(step) <= 1e-16 + 4e-16 * x):
-            break
-    return np.asarray(np.copysign(x, np.asarray(share, float)))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -141,17 +124,6 @@ def default_phases(
         phase("spin", True, snap, 1.0, 1.0, 0.4),
         phase("landing", False, normal, 0.5, 0.8, 0.3),
     )
-
-
-def with_throws(phases: tuple[Phase, ...], *, normal: float, snap: float) -> tuple[Phase, ...]:
-    """The phases with these aileron throws, rad: `snap` for snap and spin, `normal` else; "other" is left alone."""
-
-    def changed(phase: Phase) -> Phase:
-        if phase.kind == "other":
-            return phase
-        return replace(phase, aileron=snap if phase.kind in ("snap", "spin") else normal)
-
-    return tuple(changed(phase) for phase in phases)
 
 
 def check_phases(phases: tuple[Phase, ...]) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Sequence
+from collections.abc import Sequence
 
 from evenfall.advise.change import Change, Check, Effect, Step
 from evenfall.advise.flight import Bid, Doubts, Instrument, LineName, NextFlight
@@ -236,17 +236,6 @@ def flight_page(flight: NextFlight, gates: Sequence[GatePage] = ()) -> NextFligh
 def _runs_away(bid: Bid) -> str:
     steep = bid.kind not in ("spin-down", "level passes")
     return " Without crow it runs away: enter higher, pull out early." if steep and not bid.crow else ""
-
-
-def lines_allowed(passed: Collection[str]) -> tuple[LineName, ...]:
-    """Lines that may be flown once these gates of the sheet are passed: each opens the next."""
-    order: tuple[LineName, ...] = ("bench", "level", "45 down", "vertical down")
-    allowed: list[LineName] = []
-    for line in order:
-        allowed.append(line)
-        if not any(_is_line(name, line) for name in passed):
-            break
-    return tuple(allowed)
 
 
 def _is_line(gate: str, line: LineName) -> bool:

@@ -17,7 +17,7 @@ import pytest
 from evenfall.app.backend import Backend, backend_of
 from evenfall.app.bundle import Bundle
 from evenfall.app.guard import Guard
-from evenfall.app.server import MISSING, STATIC, UPLOAD_LIMIT, Application, make_app
+from evenfall.app.server import MISSING, STATIC, UPLOAD_LIMIT, Application
 from evenfall.plane.starter import demo_path, write_starter
 
 PORT = 8750
@@ -48,7 +48,7 @@ def owner(folder: Path, served: Any) -> Any:
 @pytest.fixture
 def plain(served: Any) -> Any:
     """The owner's browser on a pretended folder."""
-    made = make_app(served.FakeWorkspace(), served.FakeEngine(), guard=Guard(PORT))
+    made = Application(Backend.of(served.FakeWorkspace(), served.FakeEngine()), guard=Guard(PORT)).app
     return served.Browser(made, ("127.0.0.1", 5), HOST)
 
 
@@ -304,7 +304,7 @@ def test_a_fault_of_our_own_is_a_plain_500(served: Any, capfd: pytest.CaptureFix
 
         sheet_bytes: Callable[..., bytes] = staticmethod(lambda *a, **k: 1 // 0)
 
-    made = make_app(served.FakeWorkspace(), Broken(), guard=Guard(PORT))
+    made = Application(Backend.of(served.FakeWorkspace(), Broken()), guard=Guard(PORT)).app
     answer = served.Browser(made, ("127.0.0.1", 5), HOST).get("/sheet.pdf?plane=a&plan=b")
     assert answer.status_code == 500
     assert answer.text == "A fault in Evenfall itself; the terminal says which.\n"

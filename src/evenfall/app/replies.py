@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from evenfall.app.guard import report
-from evenfall.app.messages import Message, Refused
+from evenfall.app.messages import Outgoing, Refused
 from evenfall.errors import EvenfallError, FileFaults
 from evenfall.sheet.folder_page import FaultPage
 
@@ -16,7 +16,7 @@ WORDS = 600
 """Most characters of a refusal that repeats what a page sent."""
 
 
-def text_of(message: Message) -> str:
+def text_of(message: Outgoing) -> str:
     """A message as it is sent."""
     return message.model_dump_json()
 

@@ -25,11 +25,9 @@ from evenfall.errors import EvenfallError, FileFaults, InputError
 if TYPE_CHECKING:
     from starlette.websockets import WebSocket
 
-    from evenfall.app.engine import Engine
     from evenfall.app.guard import Role
     from evenfall.app.live import Live
     from evenfall.app.sheet_engine import SheetKind
-    from evenfall.app.workspace import Workspace
     from evenfall.sheet.pdf import Paper
 
 STATIC = Path(__file__).with_name("static")
@@ -71,11 +69,6 @@ RECORDS: dict[str, tuple[Literal["json", "csv"], str]] = {
     "/record.csv": ("csv", "text/csv; charset=utf-8"),
 }
 """Address of the record to kind and type."""
-
-
-def make_app(workspace: Workspace, engine: Engine, *, guard: Guard) -> Starlette:
-    """The application over a folder and an engine that are there already."""
-    return Application(Backend.of(workspace, engine), guard=guard).app
 
 
 class Application:

@@ -1,4 +1,4 @@
-"""A line flown by JSBSim, an independent flight-dynamics code (PyPI `jsbsim`, reference extra), with our forces.
+"""A line flown by JSBSim, an independent flight-dynamics code (reference extra), with our forces.
 
 JSBSim gets the airframe's drag over speed, the propeller's thrust and torque over speed and shaft speed, the motor
 brake's torque over shaft speed, mass and inertia as tables, and integrates body and shaft in its own manner (round

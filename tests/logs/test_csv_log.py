@@ -52,7 +52,7 @@ def test_cleaning_is_said(tmp_path):
     rows.insert(30, (0.5, 50.0))
     text = "t (s),height (m)\n" + "".join(f"{t},{h}\n" for t, h in rows)
     said = " ".join(read_csv(written(tmp_path, text)).notes)
-    for words in ("already seen", "jumps back 1 times", "1 spikes", "1 gaps"):
+    for words in ("already seen", "jumps back 1 time:", "1 spike taken", "1 gap, the longest 4.1 s"):
         assert words in said
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable
+from dataclasses import replace
 
 import pytest
 
@@ -87,3 +88,23 @@ def test_the_next_flight_says_what_why_and_how_high(answer: TuneAnswer) -> None:
     assert re.search(r"Doubt of the down speed \d\.\d m/s now, \d\.\d expected", page.why)
     assert page.height == "Enter at 115 m or more above the ground."
     assert 1 <= len(page.others) <= 2
+
+
+def test_a_flight_that_only_opens_the_next_says_so(answer: TuneAnswer) -> None:
+    assert answer.plan is not None
+    found = next_flight(
+        answer.ready,
+        answer.plan,
+        None,
+        unlocked=("bench", "level"),
+        instruments=("stopwatch",),
+        balances=Balances(ready=answer.ready),
+    )
+    assert found is not None
+    assert found.best.kind == "level passes"
+    assert flight_page(replace(found, enough=True)).why.startswith(
+        "It comes first: steeper lines are flown after it. Doubt"
+    )
+    steep = replace(found.best, kind="lines", line="45 down")
+    why = flight_page(replace(found, best=steep, enough=True)).why
+    assert why.startswith("Another flight would tell little more.")

@@ -267,6 +267,7 @@ def test_sentences() -> None:
         == "16 percent more than predicted, now known to 10 percent; before to 15 percent."
     )
     assert correction_sentence(0.4, 0.2, 0.69, told=True).startswith("0.4 times the prediction")
+    assert correction_sentence(0.064, 0.2, 0.69, told=True).startswith("0.064 times the prediction")
     assert "a factor of 2.0" in correction_sentence(1.0, 0.69, 0.69, told=False)
     assert apart_sentence("parasite_drag", "crow_drag", -0.9) == (
         "Drag of body and parts and drag of the crow: only their sum is known. A vertical line without crow parts them."

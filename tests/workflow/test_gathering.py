@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 import wave
 from collections.abc import Callable
 from pathlib import Path
@@ -255,6 +256,18 @@ def test_a_record_or_a_sound_by_itself_is_a_flight(plane: tuple[Ready, Plan], tm
     note(tmp_path / "a.wav", 4000.0)
     (heard,) = evidence_of(flight_of(tmp_path / "a.wav"), *plane).evidence
     assert isinstance(heard, ShaftSpeed)
+    assert heard.name == "a.wav"
+
+
+def test_lines_left_for_the_same_reason_are_named_together(gather: Gather, tmp_path: Path) -> None:
+    falling(tmp_path, columns="t [s],x [m],y [m],alt [m]")
+    path = tmp_path / "a.csv"
+    head, *rows = path.read_text().split("\n")
+    again = [f"{float(row.partition(',')[0]) + 20},{row.partition(',')[2]}" for row in rows if row]
+    path.write_text("\n".join([head, *rows, *again]))
+    (said,) = (words for words in gather('[[recorded]]\nfile = "a.csv"').notes if "not used" in words)
+    assert said.count("the throttle was not recorded") == 1
+    assert re.search(r"level at 0 s, .*level at 20 s", said)
 
 
 # --- sound -----------------------------------------------------------------------------------------------------------

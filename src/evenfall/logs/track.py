@@ -87,13 +87,18 @@ def cleaned(name: str, time: Sequence[float] | Floats, columns: Mapping[str, Seq
     for key, floor in _SPIKE_FLOOR.items():
         count = _without_spikes(values[key], floor)
         if count:
-            said.append(f"{key.replace('_', ' ')}: {count} spikes taken out")
+            said.append(f"{key.replace('_', ' ')}: {_many(count, 'spike')} taken out")
     seconds = stamps - stamps[0]
     gaps = _gaps(seconds)
     if gaps:
-        said.append(f"{len(gaps)} gaps, the longest {max(b - a for a, b in gaps):.1f} s")
+        longest = max(b - a for a, b in gaps)
+        said.append(f"{_many(len(gaps), 'gap')}, the longest {longest:.1f} s")
     start = _date(float(stamps[0])) if dated else None
     return Track(time=seconds, start=start, notes=tuple(said), gaps=gaps, **values)
+
+
+def _many(count: int, word: str) -> str:
+    return f"{count} {word}" if count == 1 else f"{count} {word}s"
 
 
 def _date(stamp: float) -> datetime | None:
@@ -113,13 +118,14 @@ def _kept_rows(time: Floats) -> tuple[NDArray[np.intp], list[str]]:
     if np.any(steps < 0):
         forward = rows[_longest_rise(time[rows])]
         words.append(
-            f"the clock jumps back {int(np.sum(steps < 0))} times: {len(rows) - len(forward)} rows out of order dropped"
+            f"the clock jumps back {_many(int(np.sum(steps < 0)), 'time')}: "
+            f"{_many(len(rows) - len(forward), 'row')} out of order dropped"
         )
         rows = forward
     if len(rows):
         fresh = np.concatenate([[True], np.diff(time[rows]) > 0])
         if not fresh.all():
-            words.append(f"{int(np.sum(~fresh))} rows with a time already seen left out")
+            words.append(f"{_many(int(np.sum(~fresh)), 'row')} with a time already seen left out")
         rows = rows[fresh]
     return rows, words
 

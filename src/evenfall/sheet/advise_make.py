@@ -223,7 +223,11 @@ def flight_page(flight: NextFlight, gates: Sequence[GatePage] = ()) -> NextFligh
     best = flight.best
     why = _bid_doubts(flight.now, best.after)
     if flight.enough:
-        why = f"Another flight would tell little more. {why}"
+        steep = any(_is_steep(bid) for bid in (best, *flight.others))
+        first = (
+            "Another flight would tell little more." if steep else "It comes first: steeper lines are flown after it."
+        )
+        why = f"{first} {why}"
     height = next((gate.height_m.total for gate in gates if gate.height_m and _is_line(gate.name, best.line)), None)
     return NextFlightPage(
         what=f"{_bid(best)}.",
@@ -234,8 +238,11 @@ def flight_page(flight: NextFlight, gates: Sequence[GatePage] = ()) -> NextFligh
 
 
 def _runs_away(bid: Bid) -> str:
-    steep = bid.kind not in ("spin-down", "level passes")
-    return " Without crow it runs away: enter higher, pull out early." if steep and not bid.crow else ""
+    return " Without crow it runs away: enter higher, pull out early." if _is_steep(bid) and not bid.crow else ""
+
+
+def _is_steep(bid: Bid) -> bool:
+    return bid.kind not in ("spin-down", "level passes")
 
 
 def _is_line(gate: str, line: LineName) -> bool:

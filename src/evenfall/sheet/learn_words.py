@@ -75,7 +75,7 @@ def correction_sentence(factor: float, sigma: float, before: float, *, told: boo
     if abs(share) < 0.5:
         change = "As predicted"
     elif factor > 2 or factor < 0.5:
-        change = f"{factor:.1f} times the prediction"
+        change = f"{factor:.2g} times the prediction"
     else:
         change = f"{abs(share):.0f} percent {'more' if share > 0 else 'less'} than predicted"
     return f"{change}, now known to {known_to(sigma)}; before to {known_to(before)}."

@@ -39,6 +39,10 @@ class Day:
         if words not in self.notes:
             self.notes.append(words)
 
+    def named(self, name: str) -> str:
+        """What an entry of this flight is called; a file that is the whole flight has one name."""
+        return self.label if name == self.label else f"{self.label}, {name}"
+
     def level(self, name: str | None) -> str | None:
         """A motor-brake level as the controller calls it; raises `InputError` with the nearest."""
         if name is None:

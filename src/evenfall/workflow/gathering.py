@@ -96,9 +96,9 @@ def evidence_of(
             made, wrong = _made(day, entry, progress)
         except FileFaults as error:
             words = "; ".join(f"{fault.where}: {fault.message}".removeprefix(": ") for fault in error.faults)
-            made, wrong = [], [Fault(where=entry.where, message=f"{day.label}, {entry.name}: {words}")]
+            made, wrong = [], [Fault(where=entry.where, message=f"{day.named(entry.name)}: {words}")]
         except EvenfallError as error:
-            made, wrong = [], [Fault(where=entry.where, message=f"{day.label}, {entry.name}: {error}")]
+            made, wrong = [], [Fault(where=entry.where, message=f"{day.named(entry.name)}: {error}")]
         found += made
         sources += [entry.where] * len(made)
         faults += wrong
@@ -119,7 +119,7 @@ Made = tuple[list[Evidence], list[Fault]]
 
 
 def _made(day: Day, entry: Entry, progress: Callable[[str], None]) -> Made:
-    name = f"{day.label}, {entry.name}"
+    name = day.named(entry.name)
     if isinstance(entry, Recorded):
         return recorded_evidence(day, entry, progress=progress)
     if isinstance(entry, HeadingSeen | Trim):

@@ -94,8 +94,8 @@ def _without_place(
     scatter = float(np.std(track.rpm)) / rpm
     if scatter > STEADY_SHARE:
         raise InputError(
-            f"the note runs over {100 * scatter:.0f} percent; cut the part where it holds (from_s, to_s), or write "
-            "where the plane was (at_s, height_m)"
+            f"the note runs over {100 * scatter:.0f} percent; cut the part where it holds (from_s, to_s), write where "
+            'the plane was (at_s, height_m), or say what = "pass" where it flew past'
         )
     most = 1.0 / (1.0 - flight_speed.value / sonic)
     middle = 0.5 * (1.0 + most)

@@ -41,7 +41,7 @@ def recorded_evidence(
     """Every usable line of a record, and what could not be used."""
     progress(f"reading {entry.file}")
     opened = open_recording(day.folder / entry.file, columns=dict(entry.columns))
-    track, label = opened.track, day.label if day.label == entry.file else f"{day.label}, {entry.file}"
+    track, label = opened.track, day.named(entry.file)
     for note in track.notes:
         day.say(f"{label}: {note}")
     air = cut.wind(track)
@@ -227,7 +227,8 @@ def _by_itself(
     if len(fitting) > MOST_LINES:
         day.say(f"{label}: {len(fitting)} lines fit the ladder; the {MOST_LINES} longest are looked at")
     found: list[Evidence] = []
-    taken, left = [], []
+    taken: list[str] = []
+    left: dict[str, list[str]] = {}
     for candidate, line in sorted(fitting[:MOST_LINES], key=lambda pair: pair[0].start):
         part = candidate
         words = f"{line} at {candidate.start:.0f} s"
@@ -238,11 +239,12 @@ def _by_itself(
             found += _taken(day, track, air, part, flown, name=f"{label}, {words}")
             taken.append(words)
         except InputError as error:
-            left.append(f"{words} ({error})")
+            left.setdefault(str(error), []).append(words)
     if taken:
         day.say(f"{label}: cut out by themselves, upright and with crow as in the plan: {', '.join(taken)}")
     if left:
-        day.say(f"{label}: not used: {'; '.join(left)}")
+        reasons = "; ".join(f"{', '.join(rows)} ({why})" for why, rows in left.items())
+        day.say(f"{label}: not used: {reasons}")
     if not found:
         message = (
             f"{label}: no line fits the ladder and could be used; add [[recorded.line]] with from_s, to_s and line"

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import difflib
 import hashlib
+import json
 import os
 import tempfile
 import tomllib
@@ -74,6 +75,25 @@ def parse_toml(text: str, *, path: str, what: str = "plane file", notes: tuple[s
     return TomlText(
         path=path, text=text, data=data, lines=key_lines(text), content_hash=content_hash(text), notes=notes
     )
+
+
+def toml_string(text: str) -> str:
+    """A text as it stands in a TOML file, in double quotes.
+
+    >>> print(toml_string('a "b"'))
+    "a \\"b\\""
+    """
+    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
+
+
+def toml_number(value: float, digits: int) -> str:
+    """A number with at most so many digits after the point, no zeros at its end.
+
+    >>> toml_number(-0.001, 2), toml_number(12.50, 2)
+    ('0', '12.5')
+    """
+    text = f"{round(value, digits) + 0.0:.{digits}f}".rstrip("0").rstrip(".")
+    return text if text not in ("-0", "") else "0"
 
 
 def write_atomic(path: str | os.PathLike[str], text: str) -> None:

@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 
 from evenfall.errors import InputError
 from evenfall.logs.readings import COLUMNS, SURFACES
+from evenfall.textfile import toml_number
 
 _SAME_PERCENT = 0.05
 """Sticks nearer than this are one position."""
@@ -49,10 +50,10 @@ def with_reading(
         if named == phase.casefold() and _at(cells, throttle_percent, aileron_percent):
             same = place
     cells = dict(zip(columns, _cells(rows[same], mark), strict=False)) if same is not None else {}
-    cells |= {"throttle_percent": _plain(throttle_percent), "aileron_percent": _plain(aileron_percent)}
+    cells |= {"throttle_percent": toml_number(throttle_percent, 2), "aileron_percent": toml_number(aileron_percent, 2)}
     if "phase" in columns:
         cells["phase"] = phase
-    cells |= {f"{surface}_deg": "" if angle is None else _plain(angle) for surface, angle in angles_deg.items()}
+    cells |= {f"{surface}_deg": "" if angle is None else toml_number(angle, 2) for surface, angle in angles_deg.items()}
     filled = any(cells.get(f"{surface}_deg") for surface in SURFACES) or bool(cells.get("note"))
     new = [_row(cells, columns, mark)] if filled else []
     if same is not None:
@@ -96,7 +97,3 @@ def _at(cells: Mapping[str, str], throttle: float, aileron: float) -> bool:
     except ValueError:
         return False
     return abs(stood[0] - throttle) < _SAME_PERCENT and abs(stood[1] - aileron) < _SAME_PERCENT
-
-
-def _plain(value: float) -> str:
-    return f"{round(value, 2) + 0.0:.2f}".rstrip("0").rstrip(".")

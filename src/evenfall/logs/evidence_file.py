@@ -17,7 +17,7 @@ from evenfall.logs.evidence_fields import EvidenceFields
 from evenfall.logs.evidence_kinds import READERS, read_entries
 from evenfall.logs.stamps import iso_seconds
 from evenfall.plane.fields import Ledger
-from evenfall.textfile import TomlText, parse_toml, read_toml, write_new
+from evenfall.textfile import TomlText, parse_toml, read_toml, toml_string, write_new
 from evenfall.toml_table import shown
 
 FORMAT = 1
@@ -209,5 +209,5 @@ def _value(value: Any) -> str:
     if isinstance(value, list):
         return f"[{', '.join(_value(item) for item in value)}]"
     if isinstance(value, str):
-        return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
+        return toml_string(value)
     return repr(value)

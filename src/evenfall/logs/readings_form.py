@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import os
 import re
 from collections.abc import Sequence
@@ -12,7 +11,7 @@ from typing import Any
 
 from evenfall.errors import InputError
 from evenfall.logs.readings import FORMAT, PRESSED, STICKS, SURFACES, column_mark, row_cells, table_rows
-from evenfall.textfile import write_new
+from evenfall.textfile import toml_number, toml_string, write_new
 
 _HOW = (
     "Bench readings. PROPELLER OFF, motor wires off the controller.",
@@ -57,7 +56,7 @@ def _csv_form(path: str, rows: Sequence[FormRow], surfaces: Sequence[str]) -> st
     lines = [f"# {row}" for row in _HOW] + [mark.join(columns)]
     for row in rows:
         for pressed in PRESSED:
-            cells = [row.phase, _plain(100 * row.throttle), _plain(100 * row.aileron), pressed]
+            cells = [row.phase, toml_number(100 * row.throttle, 2), toml_number(100 * row.aileron, 2), pressed]
             lines.append(mark.join([*map(_quoted, cells), *([""] * len(surfaces)), _quoted(row.words)]))
     return "\n".join(lines) + "\n"
 
@@ -67,7 +66,7 @@ def _toml_form(rows: Sequence[FormRow], surfaces: Sequence[str], plane: str) -> 
     lines += [
         "# Take away the # before an angle when you write it.",
         f"format = {FORMAT}",
-        f"plane = {_text_of(plane)}",
+        f"plane = {toml_string(plane)}",
     ]
     for row in rows:
         for pressed in PRESSED:
@@ -78,23 +77,15 @@ def _toml_form(rows: Sequence[FormRow], surfaces: Sequence[str], plane: str) -> 
 
 def _toml_sticks(row: FormRow, pressed: str) -> list[str]:
     rows = [
-        f"phase = {_text_of(row.phase)}",
-        f"throttle_percent = {_plain(100 * row.throttle)}",
-        f"aileron_percent = {_plain(100 * row.aileron)}",
+        f"phase = {toml_string(row.phase)}",
+        f"throttle_percent = {toml_number(100 * row.throttle, 2)}",
+        f"aileron_percent = {toml_number(100 * row.aileron, 2)}",
     ]
     return [*rows, f'pressed = "{pressed}"'] if pressed else rows
 
 
 def _quoted(cell: str) -> str:
     return '"' + cell.replace('"', '""') + '"' if re.search(r"[;,\t\"#]", cell) else cell
-
-
-def _text_of(text: str) -> str:
-    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
-
-
-def _plain(value: float) -> str:
-    return f"{round(value, 2) + 0.0:.2f}".rstrip("0").rstrip(".")
 
 
 def append_reading(path: str | os.PathLike[str], row: FormRow, *, surface: str, pressed: str, angle_deg: float) -> int:
@@ -114,7 +105,12 @@ def append_reading(path: str | os.PathLike[str], row: FormRow, *, surface: str, 
     lead = "" if not before or before.endswith((b"\n", b"\r")) else "\n"
     if is_toml:
         lead += "" if before.strip() else f"format = {FORMAT}\n"
-        rows = ["", f"[[reading]]  # {row.words}", *_toml_sticks(row, pressed), f"{surface}_deg = {_plain(angle_deg)}"]
+        rows = [
+            "",
+            f"[[reading]]  # {row.words}",
+            *_toml_sticks(row, pressed),
+            f"{surface}_deg = {toml_number(angle_deg, 2)}",
+        ]
         text = lead + "\n".join(rows) + "\n"
     else:
         text = lead + _csv_line(target, before, row, surface=surface, pressed=pressed, angle_deg=angle_deg)
@@ -135,10 +131,10 @@ def _csv_line(target: Path, before: bytes, row: FormRow, *, surface: str, presse
         start = mark.join(columns) + "\n"
     values: dict[str, Any] = {
         "phase": row.phase,
-        "throttle_percent": _plain(100 * row.throttle),
-        "aileron_percent": _plain(100 * row.aileron),
+        "throttle_percent": toml_number(100 * row.throttle, 2),
+        "aileron_percent": toml_number(100 * row.aileron, 2),
         "pressed": pressed,
-        f"{surface}_deg": _plain(angle_deg),
+        f"{surface}_deg": toml_number(angle_deg, 2),
         "note": row.words,
     }
     absent = [name for name, value in values.items() if value and name != "note" and name not in columns]

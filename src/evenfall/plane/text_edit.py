@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import copy
 import functools
-import json
 import math
 import tomllib
 from collections.abc import Mapping, Sequence
@@ -18,6 +17,7 @@ import tomlkit
 from tomlkit.exceptions import TOMLKitError
 
 from evenfall.errors import InputError
+from evenfall.textfile import toml_string
 from evenfall.toml_rows import Statement, statements
 
 Path = tuple[str, ...]
@@ -48,7 +48,7 @@ def literal(value: Any) -> str:
     if isinstance(value, str):
         if not value.isascii() and any("\ud800" <= char <= "\udfff" for char in value):
             raise InputError(f"{value!a} holds half a character; type it anew")
-        return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
+        return toml_string(value)
     if isinstance(value, int | float):
         if not math.isfinite(value):
             raise InputError(f"{value} is no number a file can hold; give a finite one")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import math
 import re
 from typing import Any
@@ -11,6 +10,7 @@ from evenfall.errors import ValueRangeError
 from evenfall.plane.airframe import CORNERS, Plane
 from evenfall.radio.corner_setup import SHIFT_MEANS, CornerSetup
 from evenfall.radio.phases import LONGEST_NAME, PHASE_KINDS, Phase, check_phases
+from evenfall.textfile import toml_number, toml_string
 from evenfall.toml_table import Table, shown
 
 _AXES = ("aileron", "elevator", "rudder")
@@ -20,51 +20,44 @@ _HOLE_SLACK = 5e-5
 """A hole counts as one of the plane's within this, m."""
 
 
-def number(value: float, digits: int) -> str:
-    """A number with at most so many digits after the point, no zeros at its end.
-
-    >>> number(-0.001, 2)
-    '0'
-    """
-    text = f"{round(value, digits) + 0.0:.{digits}f}".rstrip("0").rstrip(".")
-    return text if text not in ("-0", "") else "0"
-
-
-def _degrees(angle: float) -> str:
-    return number(math.degrees(angle), 2)
+def toml_degrees(angle: float) -> str:
+    """An angle (rad) in degrees as it stands in a plan file."""
+    return toml_number(math.degrees(angle), 2)
 
 
 def _key(name: str) -> str:
     """A table's name, quoted where TOML asks for it."""
     if re.fullmatch(r"[A-Za-z0-9_-]+", name):
         return name
-    return json.dumps(name, ensure_ascii=False).replace("\x7f", "\\u007f")
+    return toml_string(name)
 
 
 def phase_rows(phase: Phase) -> list[str]:
     """A phase as rows of the file."""
     rows = [f"[phase.{_key(phase.name)}]", f'kind = "{phase.kind}"', f"crow_live = {str(phase.crow_live).lower()}"]
-    rows += [f"{axis}_deg = {_degrees(getattr(phase, axis))}" for axis in _AXES]
-    rows += [f"{axis}_exponential_percent = {number(100 * getattr(phase, f'{axis}_exponential'), 1)}" for axis in _AXES]
-    return [*rows, f"roll_boost_percent = {number(100 * phase.roll_boost, 1)}", ""]
+    rows += [f"{axis}_deg = {toml_degrees(getattr(phase, axis))}" for axis in _AXES]
+    rows += [
+        f"{axis}_exponential_percent = {toml_number(100 * getattr(phase, f'{axis}_exponential'), 1)}" for axis in _AXES
+    ]
+    return [*rows, f"roll_boost_percent = {toml_number(100 * phase.roll_boost, 1)}", ""]
 
 
 def corner_rows(setup: CornerSetup) -> list[str]:
     """A corner as rows of the file."""
     return [
         f"[corner.{setup.corner}]",
-        f"arm_hole_mm = {number(1e3 * setup.arm_hole, 2)}",
-        f"horn_hole_mm = {number(1e3 * setup.horn_hole, 2)}",
+        f"arm_hole_mm = {toml_number(1e3 * setup.arm_hole, 2)}",
+        f"horn_hole_mm = {toml_number(1e3 * setup.horn_hole, 2)}",
         f"teeth = {setup.teeth}  # from square, pushing positive",
         f"arm = {setup.arm + 1}  # which arm of the horn carries the rod; 1 is the one in use",
         f"turned_over = {str(setup.turned_over).lower()}",
-        f"offset_deg = {_degrees(setup.offset)}  # arm from square to its rod, surface at neutral",
-        f"shift_us = {number(1e6 * setup.shift, 1)}",
+        f"offset_deg = {toml_degrees(setup.offset)}  # arm from square to its rod, surface at neutral",
+        f"shift_us = {toml_number(1e6 * setup.shift, 1)}",
         f'shift_by = "{setup.shift_means}"',
-        f"pulse_neutral_us = {number(1e6 * setup.pulse_neutral, 1)}",
-        f"pulse_deployed_us = {number(1e6 * setup.pulse_deployed, 1)}",
-        f"normal_turn_deg = {_degrees(setup.normal_turn)}  # servo turn either way",
-        f"snap_turn_deg = {_degrees(setup.snap_turn)}",
+        f"pulse_neutral_us = {toml_number(1e6 * setup.pulse_neutral, 1)}",
+        f"pulse_deployed_us = {toml_number(1e6 * setup.pulse_deployed, 1)}",
+        f"normal_turn_deg = {toml_degrees(setup.normal_turn)}  # servo turn either way",
+        f"snap_turn_deg = {toml_degrees(setup.snap_turn)}",
         "",
     ]
 
@@ -216,5 +209,5 @@ def _check_hole(table: Table, key: str, value: float | None, holes: tuple[float,
     """Fault where the plane has no such hole; a plane without a list of holes takes any."""
     if value is None or not holes or any(abs(value / 1e3 - hole) <= _HOLE_SLACK for hole in holes):
         return
-    known = ", ".join(number(1e3 * hole, 2) for hole in sorted(set(holes)))
+    known = ", ".join(toml_number(1e3 * hole, 2) for hole in sorted(set(holes)))
     table.fault(key, f"is {shown(value)}; the plane file has holes at {known} mm: use one, or list it there")

@@ -18,7 +18,15 @@ from typing import Any
 
 from evenfall.errors import EditedFileError, InputError, ValueRangeError
 from evenfall.plane.airframe import CORNERS, Plane
-from evenfall.radio.phasefile import corner_data, corner_rows, number, phase_data, phase_rows, read_corners, read_phases
+from evenfall.radio.phasefile import (
+    corner_data,
+    corner_rows,
+    phase_data,
+    phase_rows,
+    read_corners,
+    read_phases,
+    toml_degrees,
+)
 from evenfall.radio.phases import Phase, landing_words
 from evenfall.radio.plan import (
     ARRANGEMENTS,
@@ -31,7 +39,16 @@ from evenfall.radio.plan import (
     plane_phases,
     wing_signs,
 )
-from evenfall.textfile import TomlText, content_hash, numbered_backup, parse_toml, read_toml, write_atomic
+from evenfall.textfile import (
+    TomlText,
+    content_hash,
+    numbered_backup,
+    parse_toml,
+    read_toml,
+    toml_number,
+    toml_string,
+    write_atomic,
+)
 from evenfall.toml_rows import key_lines
 from evenfall.toml_table import Faults, Table, shown
 
@@ -48,32 +65,32 @@ def plan_text(plan: Plan) -> str:
         "# An Evenfall plan. Edit it freely: it is never overwritten once edited.",
         "# Angles in degrees, trailing edge down positive. Curves are points [stick percent, value percent].",
         f"format = {FORMAT}",
-        f"plane = {_string(plan.plane_name)}",
+        f"plane = {toml_string(plan.plane_name)}",
         "",
     ]
     if plan.crow is not None:
         crow = plan.crow
         rows += [
             "[crow]",
-            f"arrangement = {_string(crow.arrangement)}  # upper wing / lower wing",
-            f"upper_deg = {_degrees(crow.upper)}  # fully deployed",
-            f"lower_deg = {_degrees(crow.lower)}",
+            f"arrangement = {toml_string(crow.arrangement)}  # upper wing / lower wing",
+            f"upper_deg = {toml_degrees(crow.upper)}  # fully deployed",
+            f"lower_deg = {toml_degrees(crow.lower)}",
             f"threshold_percent = {_percent(crow.threshold)}  # stick where deployment begins",
             f"curve = {_curve(crow.curve)}",
-            f"elevator_share = {number(crow.elevator_share, 4)}  # elevator angle over crow angle",
+            f"elevator_share = {toml_number(crow.elevator_share, 4)}  # elevator angle over crow angle",
             "",
         ]
     rows += [
         "[motor]",
-        f"level = {_string(plan.motor.level)}",
-        f"brake_percent = {number(plan.motor.percent, 2)}",
+        f"level = {toml_string(plan.motor.level)}",
+        f"brake_percent = {toml_number(plan.motor.percent, 2)}",
         f"throttle_curve = {_curve(plan.motor.throttle_curve)}",
         "",
         *_phase_notes(plan),
         *(row for phase in plan.phases for row in phase_rows(phase)),
         *(row for name in CORNERS if name in plan.corners for row in corner_rows(plan.corners[name])),
         "[computed_from]",
-        *(f"{_string(name)} = {_string(text)}" for name, text in plan.computed_from.items()),
+        *(f"{toml_string(name)} = {toml_string(text)}" for name, text in plan.computed_from.items()),
     ]
     body = "\n".join(rows)
     return f'{body}\n{_SEAL}\nwritten = "{content_hash(body)}"\n'
@@ -337,18 +354,8 @@ def _phase_notes(plan: Plan) -> list[str]:
     return rows
 
 
-def _string(text: str) -> str:
-    import json
-
-    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
-
-
-def _degrees(angle: float) -> str:
-    return number(math.degrees(angle), 2)
-
-
 def _percent(share: float) -> str:
-    return number(100 * share, 1)
+    return toml_number(100 * share, 1)
 
 
 def _curve(points: Points) -> str:

@@ -12,6 +12,7 @@ from evenfall.fit.suspects import tooth_angle
 from evenfall.plane.airframe import Plane
 from evenfall.radio.plan import surface_deltas
 from evenfall.sheet.diagnose_page import BenchCheckPage, CausePage, DiagnosePage, SignPage
+from evenfall.sheet.words import lower_first, upper_first
 from evenfall.workflow.diagnosing import Diagnosis
 
 LEAST = 0.01
@@ -57,17 +58,13 @@ def unasked_page(plane: str, plan: str) -> DiagnosePage:
     return DiagnosePage(plane=plane, plan=plan, all_signs=all_signs(), signs=(), causes=(), other=0.0, first="")
 
 
-def _lower(words: str) -> str:
-    return words[0].lower() + words[1:]
-
-
 def _why(one: CauseAnswer, *, denied: tuple[str, ...]) -> str:
     """Which signs speak for and against a cause, with how much."""
     signs = chart().signs
     parts: dict[str, list[str]] = {"For it": [], "Against it": []}
     even = []
     for key, ratio in one.speaks.items():
-        words = f"{_lower(signs[key].words)}{', not seen' if key in denied else ''}"
+        words = f"{lower_first(signs[key].words)}{', not seen' if key in denied else ''}"
         if ratio >= _FOR:
             parts["For it"].append(f"{words} ({_times(ratio)} as likely as on average)")
         elif ratio <= _AGAINST:
@@ -117,7 +114,7 @@ def _first(found: Diagnosis) -> str:
         told += f", and shows {len(reveals)} other {'cause' if len(reveals) == 1 else 'causes'} as well"
     after = [one.cause.check for one in order[1:3]]
     if after:
-        told += f". If it finds nothing: {'; then: '.join(_lower(check).rstrip('?') for check in after)}"
+        told += f". If it finds nothing: {'; then: '.join(lower_first(check).rstrip('?') for check in after)}"
     return told + "."
 
 
@@ -141,7 +138,7 @@ def _check(one: CauseAnswer, found: Diagnosis) -> BenchCheckPage:
 
 
 def _sentence(words: str) -> str:
-    return f"{words[0].upper()}{words[1:]}{'' if words.endswith('?') else '.'}"
+    return f"{upper_first(words)}{'' if words.endswith('?') else '.'}"
 
 
 @dataclass(frozen=True, kw_only=True)

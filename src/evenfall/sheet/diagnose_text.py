@@ -5,6 +5,7 @@ from __future__ import annotations
 import textwrap
 
 from evenfall.sheet.diagnose_page import CausePage, DiagnosePage, SignPage
+from evenfall.sheet.words import lower_first
 
 WIDTH = 100
 
@@ -33,7 +34,7 @@ def diagnose_rows(page: DiagnosePage, *, most: int = 6) -> list[str]:
         rows += _cause(number, cause)
     rest = page.causes[most:]
     if rest:
-        told = "; ".join(f"{_percent(one.probability)} {_lower(one.words)}" for one in rest)
+        told = "; ".join(f"{_percent(one.probability)} {lower_first(one.words)}" for one in rest)
         rows += [*_wrapped("Less likely: ", f"{told}."), ""]
     rows += _wrapped(
         "",
@@ -60,10 +61,6 @@ def _cause(number: int, cause: CausePage) -> list[str]:
 
 def _percent(share: float) -> str:
     return f"{100 * share:.0f} %"
-
-
-def _lower(words: str) -> str:
-    return words[0].lower() + words[1:]
 
 
 def _wrapped(lead: str, words: str) -> list[str]:

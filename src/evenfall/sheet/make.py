@@ -29,6 +29,7 @@ from evenfall.sheet.pages import (
     TargetPage,
     TunePage,
 )
+from evenfall.sheet.words import lower_first
 from evenfall.tune.choose import Judged
 from evenfall.workflow import Predicted, TuneAnswer
 
@@ -212,22 +213,18 @@ def _unsure(answer: Predicted) -> tuple[str, ...]:
     found = []
     beyond = [f"{math.degrees(roll.throw):.0f} deg {_out(roll.deployed)}" for roll in answer.rolls if not roll.valid]
     if beyond:
-        found.append(f"Roll at {', '.join(beyond)}: {_lower(Status.BEYOND_DATA.text)}")
+        found.append(f"Roll at {', '.join(beyond)}: {lower_first(Status.BEYOND_DATA.text)}")
     unsettled = [
         f"{math.degrees(roll.throw):.0f} deg {_out(roll.deployed)}" for roll in answer.rolls if not roll.converged
     ]
     unsettled += [bend.line + (", inverted" if bend.inverted else "") for bend in answer.bends if not bend.converged]
     if unsettled:
-        found.append(f"{', '.join(unsettled)}: {_lower(Status.NOT_CONVERGED.text)}")
+        found.append(f"{', '.join(unsettled)}: {lower_first(Status.NOT_CONVERGED.text)}")
     return tuple(found)
 
 
 def _out(deployed: bool) -> str:
     return "with crow out" if deployed else "with crow stowed"
-
-
-def _lower(text: str) -> str:
-    return text[:1].lower() + text[1:]
 
 
 def plan_page(plan: Plan) -> PlanPage:

@@ -13,6 +13,7 @@ from evenfall.plane.airframe import Plane
 from evenfall.radio.plan import Plan
 from evenfall.sheet.map_page import LineShares, MapState, StickPoint, stick_point
 from evenfall.sheet.pages import DragShares, Page
+from evenfall.sheet.words import lower_first, upper_first
 from evenfall.workflow import MarchAnswer, QuickAnswer
 
 RPM = 60 / (2 * math.pi)
@@ -98,9 +99,9 @@ def _words(answer: QuickAnswer) -> list[str]:
         stable = [state for state in line.states if state.stable]
         if len(stable) > 1:
             speeds = " or ".join(f"{state.speed:.1f}" for state in stable)
-            said.append(f"{_title(line.name)}: {speeds} m/s possible, the entry speed decides.")
+            said.append(f"{upper_first(line.name)}: {speeds} m/s possible, the entry speed decides.")
         elif line.speed is None:
-            said.append(f"{_title(line.name)}: {_lower(line.status.text)}")
+            said.append(f"{upper_first(line.name)}: {lower_first(line.status.text)}")
         else:
             said.extend(_off(line, line.speed, answer.quick.wanted))
     said.extend(_early_crow(answer))
@@ -111,12 +112,13 @@ def _words(answer: QuickAnswer) -> list[str]:
 def _off(line: Line, state: SteadySpeed, wanted: float) -> list[str]:
     if line.status is Status.STICK_AT_CLOSED_END:
         return [
-            f"{_title(line.name)}: {state.speed:.1f} m/s with the stick closed, {state.speed - wanted:.1f} too fast."
+            f"{upper_first(line.name)}: {state.speed:.1f} m/s with the stick closed, "
+            f"{state.speed - wanted:.1f} too fast."
         ]
     if line.status is Status.STICK_AT_OPEN_END:
-        return [f"{_title(line.name)}: {state.speed:.1f} m/s at full stick, {wanted - state.speed:.1f} too slow."]
+        return [f"{upper_first(line.name)}: {state.speed:.1f} m/s at full stick, {wanted - state.speed:.1f} too slow."]
     if line.status is Status.INSIDE_CLOSED_BAND:
-        return [f"{_title(line.name)}: {_lower(line.status.text)}"]
+        return [f"{upper_first(line.name)}: {lower_first(line.status.text)}"]
     return []
 
 
@@ -146,14 +148,6 @@ def _room(plan: Plan, plane: Plane) -> list[str]:
                 f"{math.degrees(getattr(throws, short[0])):.1f} deg."
             )
     return said
-
-
-def _title(text: str) -> str:
-    return text[:1].upper() + text[1:]
-
-
-def _lower(text: str) -> str:
-    return text[:1].lower() + text[1:]
 
 
 class MarchPage(Page):
@@ -211,7 +205,7 @@ def _settled(answer: MarchAnswer, end: SteadySpeed) -> float:
 
 def _march_words(answer: MarchAnswer, settled: float | None) -> str:
     march, end = answer.march, answer.end
-    head = f"{_title(answer.line.name)}, entered at {answer.entry:.1f} m/s:"
+    head = f"{upper_first(answer.line.name)}, entered at {answer.entry:.1f} m/s:"
     if end is None or settled is None:
         return f"{head} {march.speed[-1]:.1f} m/s after {march.time[-1]:.0f} s, not settled."
     height = float(march.height[(march.time <= settled + 1e-9).nonzero()[0][-1]])

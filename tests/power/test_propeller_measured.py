@@ -51,7 +51,7 @@ def test_thrust_and_power_near_6000_rpm() -> None:
 
 @pytest.mark.published
 def test_zero_torque_drag_continued_as_the_measurements_are() -> None:
-    """Straight continuation of CT and CP to zero torque, the same on both: within 25 % for slim and medium blades.
+    """Straight continuation of CT and CP to zero torque, the same on both: within 26 % for slim and medium blades.
 
     The broad blade is missed (.11 against .20 measured): its own curves near zero thrust lie 9 % off in CP.
     """
@@ -64,7 +64,7 @@ def test_zero_torque_drag_continued_as_the_measurements_are() -> None:
         drags = [
             check_propellers.zero_torque_drag(rows.advance[at], a[at], b[at]) for a, b in ((rows.ct, rows.cp), (ct, cp))
         ]
-        assert drags[1] == pytest.approx(drags[0], rel=0.27), key
+        assert drags[1] == pytest.approx(drags[0], rel=0.26), key
 
 
 @pytest.mark.published

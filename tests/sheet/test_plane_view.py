@@ -212,10 +212,10 @@ def test_spreads_say_where_they_come_from() -> None:
     assert guessed.source == "guess"
     assert guessed.value is None
     assert not guessed.given
-    assert "40 %" in (guessed.guess or "")
+    assert "52 mohm (+-40 %)" in (guessed.guess or "")
     assert guessed.buys
     assert guessed.how
-    assert guessed.spread == pytest.approx(0.4 * 49, rel=0.3)
+    assert guessed.spread == pytest.approx(0.4 * 52, abs=0.2)  # 40 % of the guessed 52 mohm
 
 
 @pytest.mark.property

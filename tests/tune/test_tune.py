@@ -235,7 +235,11 @@ def test_odd_start_sticks_still_give_a_curve(tmp_path: Path, start: str) -> None
     assert answer.plan.crow is not None
     path = tmp_path / "x.plan.toml"
     write_plan(answer.plan, path)
-    assert load_plan(path, file.plane).crow is not None
+    read = load_plan(path, file.plane).crow
+    assert read is not None
+    for crow in (answer.plan.crow, read):
+        assert crow.deployment(float(start) / 100) == pytest.approx(1.0, abs=2e-3)
+        assert crow.deployment(crow.threshold) == pytest.approx(0.0, abs=2e-3)
 
 
 @pytest.mark.outside

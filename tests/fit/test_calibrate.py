@@ -109,6 +109,15 @@ def test_exact_lines_with_and_without_crow_give_the_factors_back(ground: Ground)
         assert got == pytest.approx(wanted, rel=3e-3)
 
 
+def test_a_reading_far_from_all_belief_still_comes_to_rest(ground: Ground) -> None:
+    friction, torque = (float(brake_torque(ground.unit.plane, name, np.array(314.0))) for name in ("0", "100"))
+    near = friction + 0.02 * (torque - friction)
+    low = Damping(name="low", level="100", omega=314.0, torque=near, sigma=0.1)
+    found = calibrate(ground, [low])
+    assert found.settled
+    assert found.checks[0].off < 0
+
+
 def test_two_recorded_lines_bring_the_down_speed_within_three_percent(ground: Ground) -> None:
     rng = np.random.default_rng(7)
     errors, shares = [], []

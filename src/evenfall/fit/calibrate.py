@@ -30,7 +30,7 @@ OUTLIER = 3.0
 """Sigma from which a piece of evidence is named as an outlier."""
 ALIKE = 0.8
 """Correlation from which two corrections count as not told apart."""
-_STEPS = 16
+_STEPS = 40
 _SETTLED = 0.02
 """Last move over the doubt of each ln factor from which the fit has come to rest."""
 _LONGEST = 0.4

@@ -1,4 +1,4 @@
-"""The pilot's jobs: check, trim, predict, tune, pictures, bench, rig. Sequence only; every formula lies below."""
+"""The pilot's jobs, from checking a plane to flying whole programmes. Sequence only; every formula lies below."""
 
 from evenfall.workflow.benching import BenchAnswer, bench, bench_form, bench_known
 from evenfall.workflow.cleaning import Cleaned, clean

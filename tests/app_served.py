@@ -81,6 +81,9 @@ class FakeWorkspace:
     def write_tuned(self, plane: str, plan: Any, *, file: str | None, words: str, token: str) -> Outcome:
         return self.act(plan, token=token, role="owner")
 
+    def write_new_plane(self, text: str, plan: Any, *, name: str, words: str, token: str) -> Outcome:
+        return self.act((name, text, plan), token=token, role="owner")
+
     def poll(self) -> bool:
         moved, self.outside = self.outside, False
         return moved
@@ -151,6 +154,9 @@ class FakeEngine:
             if cancelled():
                 raise Cancelled
         return f"{action.what} of {action.plane}"
+
+    def plane_and_plan(self, action: Any, name: str, say: Callable[[str], None]) -> tuple[str, Any]:
+        return f"text of {action.to}", f"plan of {action.plane}"
 
     def sheet_bytes(self, plane: str, plan: str, *, kind: str, paper: str, programme: str | None) -> bytes:
         return f"{kind} {paper} {plane}{'' if programme is None else ' ' + programme}".encode()

@@ -4,18 +4,23 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
+from typing import Any, cast
 
 import pytest
 from typer.testing import CliRunner
 
 from evenfall.cli import app
 from evenfall.errors import FileFaults, InputError
+from evenfall.plane.files import load_plane
 from evenfall.plane.plane_edit import edits_of
 from evenfall.plane.starter import demo_path
 from evenfall.radio.planfile import load_plan, write_plan
-from evenfall.workflow import TuneAnswer
-from evenfall.workflow.carrying import learned_from
+from evenfall.record.parts import PARTS
+from evenfall.workflow import TuneAnswer, carrying, keeping
+from evenfall.workflow.carrying import Carried, learned_from, voided
 
 
 @pytest.fixture
@@ -41,8 +46,6 @@ def test_carry_writes_a_plan_for_the_other_plane(plan_file: Path, tmp_path: Path
     assert any("24.0 m/s" in note for note in page["notes"])
     assert {row["belongs"] for row in page["carried"]} == {"airframe", "power train"}
     assert page["fly_first"]
-    from evenfall.plane.files import load_plane
-
     plan = load_plan(new, load_plane(demo_path("biplane_155")).plane)
     assert plan.crow is not None
     rolled = [row for row in page["answers"] if row["what"].startswith("normal: roll")]
@@ -56,6 +59,99 @@ def test_what_if_on_one_plane(plan_file: Path) -> None:
     )
     assert done.exit_code == 0, done.output
     assert "crow of the upper wing" in done.output
+
+
+def run(*words: object) -> Any:
+    return CliRunner().invoke(app, ["carry", *map(str, words)])
+
+
+def test_a_what_if_with_another_level_is_kept_as_a_plane_with_its_plan(plan_file: Path, tmp_path: Path) -> None:
+    plane, new = demo_path("biplane_124"), tmp_path / "with_hard_brake.toml"
+    level = ("--with", "controller.present_level=75")
+    done = run(plane, plan_file, plane, *level, "--with", "mass.all_up_g=1100", "--as", new)
+    assert done.exit_code == 0, done.output
+    assert "motor brake by spin-down" in done.output
+    assert "Motor brake at 75 as asked" in done.output
+    file = load_plane(new)
+    assert file.plane.name == f"{load_plane(plane).plane.name}, with hard brake"
+    assert (file.plane.controller.present_level, file.plane.mass.all_up) == ("75", pytest.approx(1.1))
+    assert new.read_text(encoding="utf-8").startswith("# An invented aeroplane")
+    beside = tmp_path / "with_hard_brake.plan.toml"
+    plan = load_plan(beside, file.plane)
+    assert plan.motor.level == "75"
+    assert plan.plane_name == file.plane.name
+    assert plan.computed_from["plane_hash"] == file.content_hash
+
+    before = new.read_bytes(), beside.read_bytes()
+    for there in (new, beside):
+        again = run(plane, plan_file, plane, *level, "--as", new)
+        assert f"{there} exists and is left as it is" in str(again.exception)
+        assert (new.read_bytes() if new.exists() else before[0], beside.read_bytes()) == before
+        new.unlink(missing_ok=True)
+    assert not new.exists()
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("--as", "new.plan.toml"), "no name for a plane file"),
+        (("--as", "none/new.toml"), "there is no folder"),
+        (("--as", "new.toml", "-o", "new.plan.toml"), "give one of them"),
+        (("--with", "controller.present_level=33"), "33 is not among levels"),
+    ],
+)
+def test_what_cannot_be_kept_is_said_before_anything_is_computed(
+    plan_file: Path, tmp_path: Path, words: tuple[str, ...], said: str
+) -> None:
+    plane = demo_path("biplane_124")
+    done = run(plane, plan_file, plane, *(tmp_path / word if word.endswith(".toml") else word for word in words))
+    assert isinstance(done.exception, InputError | FileFaults)
+    assert said in str(done.exception)
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["first.plan.toml"]
+
+
+def test_a_kept_pair_is_written_whole_or_not_at_all(
+    plan_file: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, tuned: Callable[[str], TuneAnswer]
+) -> None:
+    answer = SimpleNamespace(plan=tuned("biplane_124").plan, tuned=tuned("biplane_124"))
+    real = keeping.write_new
+
+    def full(path: Path, text: str) -> None:
+        if path.name.endswith(".plan.toml"):
+            path.write_text("half", encoding="utf-8")
+            raise OSError(28, "No space left on device")
+        real(path, text)
+
+    monkeypatch.setattr(keeping, "write_new", full)
+    with pytest.raises(InputError, match="No space left"):
+        keeping.write_kept(cast("Carried", answer), tmp_path / "new.toml", name="New")
+    assert not (tmp_path / "new.toml").exists()
+    assert not (tmp_path / "new.plan.toml").exists()
+
+    monkeypatch.setattr(keeping, "write_new", real)
+    none = SimpleNamespace(plan=None, tuned=answer.tuned)
+    with pytest.raises(InputError, match="nothing was written"):
+        keeping.write_kept(cast("Carried", none), tmp_path / "new.toml", name="New")
+    keeping.write_kept(cast("Carried", answer), tmp_path / "new.toml", name="New")
+    assert load_plane(tmp_path / "new.toml").plane.name == "New"
+
+
+def test_the_level_there_is_voids_nothing() -> None:
+    changes = {"controller.present_level": 0.0}
+    assert voided(changes, same_level=True) == ()
+    assert "motor brake by spin-down" in voided(changes, same_level=False)
+    assert voided({**changes, "mass.all_up_g": 1100.0}, same_level=True) == PARTS["weight"].voids
+
+
+def test_a_level_that_is_refused_gives_no_plan_but_its_reason(
+    plan_file: Path, tuned: Callable[[str], TuneAnswer]
+) -> None:
+    answer = tuned("biplane_124")
+    refused = tuple(replace(item, verdict="refused", reasons=("It falls apart.",)) for item in answer.tuned.judged)
+    spoiled = replace(answer, tuned=replace(answer.tuned, judged=refused))
+    plan = load_plan(plan_file, load_plane(demo_path("biplane_124")).plane)
+    assert carrying._at_level(spoiled, plan, "50") == (None, True)
+    assert carrying._of_level(spoiled, None, "50") == "It falls apart."
 
 
 def test_a_plan_that_is_not_there_is_said_beside_a_logbook_too(tmp_path: Path) -> None:

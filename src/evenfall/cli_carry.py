@@ -35,6 +35,12 @@ def carry(
     output: Annotated[
         Path | None, typer.Option("-o", "--output", metavar="NEW", help="Write TO's plan here (NAME.plan.toml).")
     ] = None,
+    keep: Annotated[
+        Path | None,
+        typer.Option(
+            "--as", metavar="NEW", help="Keep the what-if: TO with its changes as NEW.toml, the plan beside it."
+        ),
+    ] = None,
     force: Annotated[
         bool, typer.Option("--force", help="Replace an edited plan file; the edited one is kept as a numbered backup.")
     ] = False,
@@ -44,13 +50,19 @@ def carry(
     pressure: AirPressure = None,
 ) -> None:
     """The same behaviour on another plane, or on the same one with other parts: what comes along, what to fly first."""
+    from evenfall.errors import InputError
     from evenfall.plane.plane_edit import edits_of
     from evenfall.radio.planfile import check_target, write_plan
     from evenfall.sheet.carry_page import carry_page
     from evenfall.sheet.carry_text import carry_parts
     from evenfall.workflow.carrying import carry as carry_plan
     from evenfall.workflow.carrying import learned_from
+    from evenfall.workflow.keeping import plan_beside, write_kept
 
+    if keep is not None and output is not None:
+        raise InputError("--as writes a plane with its plan, -o a plan for TO as it is: give one of them")
+    if keep is not None:
+        plan_beside(keep)
     if output is not None:
         check_target(output, force=force)
     edits = edits_of(changes or [])
@@ -63,6 +75,10 @@ def carry(
         backup = write_plan(answer.plan, output, force=force)
         kept = f" (the edited one is kept as {backup})" if backup is not None else ""
         typer.echo(f"Plan written to {output}{kept}.", err=True)
+    if keep is not None and answer.plan is not None:
+        name = f"{answer.tuned.ready.file.plane.name}, {keep.stem.replace('_', ' ')}"
+        beside = write_kept(answer, keep, name=str(edits.get("name") or name))
+        typer.echo(f"Plane written to {keep}, its plan to {beside}.", err=True)
     show(page, carry_parts(page), json=json)
     if answer.plan is None:
         raise typer.Exit(EXIT_NO_PLAN)

@@ -59,14 +59,27 @@ class CarryEngine:
     ) -> Plan:
         """The plan that an action writes; raises `InputError` where there is none."""
         if isinstance(action, messages.PlanCarry):
-            page = self._carry(action.plane, action.plan, action.to, {}, action.air, say)
-            if page.plan is None:
+            answer = self._carry(action.plane, action.plan, action.to, {}, action.air, say)
+            if answer.plan is None:
                 raise InputError(f"{action.to} has no plan that behaves like {action.plan}; nothing was written")
-            return page.plan
-        answer = self._tune(action.plane, action.sequence, action.winds_m_s, action.air, say, cancelled)
-        if answer.plan is None:
+            return answer.plan
+        tuned = self._tune(action.plane, action.sequence, action.winds_m_s, action.air, say, cancelled)
+        if tuned.plan is None:
             raise InputError(f"no setting flies {action.sequence} to its end; nothing was written")
-        return answer.plan
+        return tuned.plan
+
+    def plane_and_plan(self, action: messages.PlanCarry, name: str, say: Progress) -> tuple[str, Plan]:
+        """Text of a plane file with the parts that an action tries, under a name of its own, and its plan.
+
+        Raises `InputError` where there is no plan to keep.
+        """
+        from evenfall.workflow.keeping import kept
+
+        said = " ".join(name.split())
+        if not said or not said.isprintable():
+            raise InputError("a plane's name is one line of printable characters; give it another")
+        file, plan = kept(self._carry(action.plane, action.plan, action.to, action.what_if, action.air, say), said)
+        return file.text, plan
 
     def _carry(
         self,
@@ -77,21 +90,23 @@ class CarryEngine:
         air: messages.AirAsk,
         say: Progress,
     ) -> Carried:
-        from evenfall.workflow.carrying import carry, voided
+        from evenfall.workflow.carrying import carry, level_asked, voided
 
         if plan is None:
             raise InputError("a plan is taken along: tune the plane first, or choose one of its plans")
         side = self._engine.saved_side(plane, plan, air, {})
         other = self._engine.plane_file(to, what_if)
+        level = level_asked(other, what_if)
         learned = self._engine.flights.learned(plane, plan, air, say)
 
         def make() -> Carried:
             first = self._engine.made_ready(side.file, air, say)
             there = self._engine.made_ready(other, air, say)
-            return carry(first, side.plan, there, learned=learned, progress=say)
+            return carry(first, side.plan, there, learned=learned, level=level, progress=say)
 
-        found = self._carried.get((side.key, other.content_hash, repr(learned)), make)
-        return replace(found, first=replace(found.first, plan_name=side.plan_name), voids=voided(what_if))
+        found = self._carried.get((side.key, other.content_hash, level, repr(learned)), make)
+        void = voided(what_if, same_level=level == side.plan.motor.level)
+        return replace(found, first=replace(found.first, plan_name=side.plan_name), voids=void)
 
     def _tune(
         self,

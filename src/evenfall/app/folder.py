@@ -242,14 +242,17 @@ class Folder:
                 if time.time() - entry.stat(follow_symlinks=False).st_mtime > _LEFT_AGE_S:
                     os.unlink(entry.path)
 
-    def free_name(self, stem: str, ending: str, *, taken: Iterable[str] = ()) -> str:
-        """STEM + ENDING, or with the first free number from 2; capitals count as the same name."""
+    def free_name(self, stem: str, ending: str, *, beside: Iterable[str] = (), taken: Iterable[str] = ()) -> str:
+        """STEM + ENDING, or with the first free number from 2; capitals count as the same name.
+
+        Under the endings `beside` nothing may stand either.
+        """
         used = {name.casefold() for name in (*os.listdir(self.path), *taken)}
-        number, name = 1, f"{stem}{ending}"
-        while name.casefold() in used:
+        number, free = 1, stem
+        while any(f"{free}{one}".casefold() in used for one in (ending, *beside)):
             number += 1
-            name = f"{stem}_{number}{ending}"
-        return check_name(name)
+            free = f"{stem}_{number}"
+        return check_name(f"{free}{ending}")
 
 
 def _settle(folder: Path) -> None:

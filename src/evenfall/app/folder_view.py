@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Set
+from collections.abc import Iterable, Mapping, Set
 
 from evenfall.app.actions import aileron_corners
 from evenfall.app.folder import Folder
@@ -33,9 +33,9 @@ class FolderView:
         head = self._heads.get(file)
         return 0 if head is None or head.text is None else head.revision
 
-    def free_name(self, stem: str, ending: str) -> str:
-        """A name nothing stands under, nor stood under."""
-        return self._folder.free_name(stem, ending, taken=self._heads)
+    def free_name(self, stem: str, ending: str, *, beside: Iterable[str] = ()) -> str:
+        """A name nothing stands under, nor stood under; with the endings `beside` neither."""
+        return self._folder.free_name(stem, ending, beside=beside, taken=self._heads)
 
     def check_readings(self, file: str, plane: Plane, plan: Plan) -> None:
         """Raise where a file of readings has faults."""

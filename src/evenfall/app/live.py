@@ -153,7 +153,9 @@ class Live:
                 "A guest reads everything and fills in the forms of bench and flights, but changes neither plane nor "
                 "plan. Do this on the machine Evenfall runs on."
             )
-        if isinstance(action, ComputedAction):
+        if isinstance(action, PlanCarry) and action.name is not None:
+            outcome = await self._keep(action, action.name, do.token, say)
+        elif isinstance(action, ComputedAction):
             outcome = await self._compute(action, do.token, say)
         elif isinstance(action, RecordAction):
             record = action
@@ -169,6 +171,8 @@ class Live:
         """Compute a plan and write it; refused before the computation where it could not be written."""
         plane, file, words = action.plane, None, "plan computed"
         if isinstance(action, PlanCarry):
+            if action.what_if:
+                raise InputError("parts that are tried belong to a plane of their own: give it a name to write them")
             plane, words = action.to, f"plan taken along from {action.plane}"
         else:
             file = action.file
@@ -187,6 +191,15 @@ class Live:
         plan = await worker.result(make, first=True)
         write = partial(self.backend.workspace.write_tuned, plane, plan, file=file, words=words, token=token)
         return await self.acts.result(write)
+
+    async def _keep(self, action: PlanCarry, name: str, token: str, say: Callable[[str], None]) -> Outcome:
+        """Compute a plan for a plane with other parts and write both as new files."""
+        carries, workspace = self.backend.engine.carries, self.backend.workspace
+        text, plan = await self.slow.result(lambda: carries.plane_and_plan(action, name, say), first=True)
+        words = f"begun from {action.to} with the plan of {action.plane}"
+        return await self.acts.result(
+            partial(workspace.write_new_plane, text, plan, name=name, words=words, token=token)
+        )
 
     async def hello(self, role: Role) -> str:
         """The first message of a connection."""

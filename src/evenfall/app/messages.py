@@ -161,12 +161,16 @@ class PlanTune(Message):
 
 
 class PlanCarry(Message):
-    """Take a plan along to another plane and write it as that one's own plan."""
+    """Take a plan along to another plane and write it as that one's own plan, or as a new plane with its plan."""
 
     what: Literal["plan.carry"]
     plane: FileName
     plan: FileName
     to: FileName = Field(description="Plane file it is taken to.")
+    name: Annotated[str, Field(min_length=1, max_length=60)] | None = Field(
+        default=None, description="Name of a new plane: `to` with the keys of `what_if`; null: `to` itself."
+    )
+    what_if: dict[str, Value] = Field(default={}, max_length=50, description="Of a new plane only.")
     air: AirAsk = AirAsk()
 
 

@@ -19,6 +19,7 @@ from evenfall.app import messages
 from evenfall.app.actions import Change, change, refuse_frozen, remade
 from evenfall.app.entries import Entries
 from evenfall.app.folder import (
+    BENCH_ENDING,
     PLAN_ENDING,
     FileKind,
     Folder,
@@ -27,6 +28,7 @@ from evenfall.app.folder import (
     check_name,
     kind_of,
     own_plan,
+    slug,
 )
 from evenfall.app.folder_view import FolderView
 from evenfall.app.journal import Head, Intent, Journal
@@ -195,6 +197,32 @@ class Workspace:
             self._refuse_tune(plane_file, target)
             outcome = self._save(Change(file=target, text=text, words=words), token)
             self._keep_tuned(target, text)
+            return outcome
+
+        return self._once(token, carry_out)
+
+    def write_new_plane(self, text: str, plan: Plan, *, name: str, words: str, token: str) -> Outcome:
+        """Write a plane with a computed plan as new files beside all others; each is undone by itself.
+
+        Broken off between the two, the same token writes the plan of the plane that was begun. A plan that cannot be
+        written takes the plane away with it.
+        """
+        first = f"{token} plane"
+
+        def carry_out() -> Outcome:
+            if (begun := self._journal.known(first)) is not None:
+                file = begun.file
+            else:
+                stem = slug(name, otherwise="plane")
+                file = self._view().free_name(stem, ".toml", beside=(PLAN_ENDING, BENCH_ENDING))
+                self._save(Change(file=file, text=text, words=words), first)
+            target, made = own_plan(file), plan_text(plan)
+            try:
+                outcome = self._save(Change(file=target, text=made, words=words), token)
+            except InputError:
+                self._step_back(file, "undo", f"{token} taken back")
+                raise
+            self._keep_tuned(target, made)
             return outcome
 
         return self._once(token, carry_out)

@@ -103,6 +103,8 @@ def carry_page(answer: Carried) -> CarryPage:
 
 def _words(answer: Carried) -> str:
     other, first = answer.tuned.ready.file.plane.name, answer.first.ready.file.plane.name
+    if answer.plan is None and answer.level is not None:
+        return f"{other} has no plan with the motor brake at {answer.level}: {answer.level_words}"
     if answer.plan is None:
         return f"{other} has no plan that behaves like {first}. evenfall tune says which limit stands in the way."
     if answer.down is None:
@@ -203,6 +205,10 @@ def _notes(answer: Carried) -> tuple[str, ...]:
     ]
     if not answer.same_way:
         notes.append("Crow cannot go the same way on the other plane; what was learned of it counts for less.")
+    if answer.plan is not None and answer.level_words:
+        best = answer.tuned.plan
+        chosen = "" if best is None else f"{best.motor.level} would be chosen. "
+        notes.append(f"Motor brake at {answer.level} as asked; {chosen}{answer.level_words}")
     if abs(answer.own_speed - answer.tuned.ready.wanted) > 0.05:
         notes.append(
             f"The other plane's file asks for {answer.own_speed:.1f} m/s; the first plane's "

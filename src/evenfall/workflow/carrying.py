@@ -20,6 +20,7 @@ from evenfall.radio.plan import Plan
 from evenfall.record.logbook import Logbook
 from evenfall.record.parts import PARTS
 from evenfall.textfile import read_toml
+from evenfall.tune.choose import Judged
 from evenfall.workflow.closed_lines import closed_lines
 from evenfall.workflow.learning import learn, taught_ready
 from evenfall.workflow.prediction import Predicted, predict
@@ -52,6 +53,8 @@ class Carried:
         own_speed: wanted speed of the other plane's file, m/s; the first one's was taken.
         handling: of both, at the speed wanted. throws: every throw, matched.
         same_way: crow goes the same way on both.
+        level: motor-brake level that was asked for; None where the best one was taken. level_words: why it is not the
+            one that would be chosen, or why no plan has it; empty where it is.
         flights: whether anything had been learned on the first plane. voids: tests that the changes void, in words.
     """
 
@@ -67,6 +70,8 @@ class Carried:
     throws: tuple[MatchedThrow, ...]
     same_way: bool
     flights: bool
+    level: str | None = None
+    level_words: str = ""
     voids: tuple[str, ...] = ()
 
     @property
@@ -86,6 +91,7 @@ def carry(
     *,
     learned: Learned | None = None,
     changes: Mapping[str, Value] | None = None,
+    level: str | None = None,
     air: Air | None = None,
     progress: Progress = silent,
 ) -> Carried:
@@ -95,26 +101,27 @@ def carry(
         first, plan: the plane with a plan that is proven. other: the plane to carry it to; may be the same file.
         learned: corrections of the first plane's flights; None: nothing was learned, only behaviour is carried.
         changes: keys of the other plane's file changed for the occasion, as in a what-if; what they void is said.
+        level: motor-brake level that its plan must have; None: as `level_asked` of the changes says, else the best.
 
     Raises `FileFaults` for files that cannot be used.
     """
     given, chosen, name = plane_and_plan(first, plan)
     ready = made_ready(given, air, progress=progress)
     known = prior() if learned is None else learned
-    level = chosen.motor.level
     own = taught_ready(ready, known, chosen)
     progress("the first plane with what was learned")
     before = predict(own, chosen, progress=progress)
     there = made_ready(_changed(other, changes), air, progress=progress)
+    asked = level_asked(there.file, changes or {}) if level is None else level
     over = carry_over(known, ready.file.plane, there.file.plane, plan=chosen, other_plan=None)
     goal = replace(taught_ready(there, over.learned, None), wanted=ready.wanted)
     progress("the other plane tuned")
     tuned = tune(goal, progress=progress)
     answers = handling(own.frame, speed=ready.wanted), handling(goal.frame, speed=ready.wanted)
     phases, throws = matched_phases(chosen, *answers, goal.frame)
-    found, kept = _same_way(tuned, chosen)
+    found, kept = _same_way(tuned, chosen) if asked is None else _at_level(tuned, chosen, asked)
     made = None if found is None else replace(found, phases=phases)
-    if made is not None and made.motor.level != level:
+    if made is not None and made.motor.level != chosen.motor.level:
         over = carry_over(known, ready.file.plane, there.file.plane, plan=chosen, other_plan=made)
         goal = replace(taught_ready(there, over.learned, made), wanted=ready.wanted)
     return Carried(
@@ -130,7 +137,9 @@ def carry(
         throws=throws,
         same_way=kept,
         flights=learned is not None,
-        voids=voided(changes or {}),
+        level=asked,
+        level_words="" if asked is None else _of_level(tuned, found, asked),
+        voids=voided(changes or {}, same_level=asked == chosen.motor.level),
     )
 
 
@@ -142,9 +151,13 @@ _PARTS = {
 """Table of a plane file to the kind of part whose replacement it stands for."""
 
 
-def voided(changes: Mapping[str, Value]) -> tuple[str, ...]:
-    """Tests that changed keys of a plane file void, each once, in the order to do them."""
-    kinds = dict.fromkeys(_PARTS[table] for key in changes if (table := key.partition(".")[0]) in _PARTS)
+def voided(changes: Mapping[str, Value], *, same_level: bool) -> tuple[str, ...]:
+    """Tests that changed keys of a plane file void, each once, in the order to do them.
+
+    `same_level`: the plan holds the motor-brake level it had, so that naming that level changes nothing.
+    """
+    keys = [key for key in changes if not (same_level and key == LEVEL_KEY)]
+    kinds = dict.fromkeys(_PARTS[table] for key in keys if (table := key.partition(".")[0]) in _PARTS)
     return tuple(dict.fromkeys(test for kind in kinds if kind in PARTS for test in PARTS[kind].voids))
 
 
@@ -159,6 +172,43 @@ def _same_way(tuned: TuneAnswer, plan: Plan) -> tuple[Plan | None, bool]:
         return plan_of_candidate(tuned, level=None, arrangement=crow.arrangement), True
     except InputError:
         return tuned.plan, False
+
+
+LEVEL_KEY = "controller.present_level"
+"""Key of a plane file that, changed in a what-if, names the motor-brake level to hold."""
+
+
+def level_asked(file: PlaneFile, changes: Mapping[str, Value]) -> str | None:
+    """The motor-brake level that changes ask for, `file` having them already; None where they do not."""
+    return file.plane.controller.present_level if changes.get(LEVEL_KEY) is not None else None
+
+
+def _at_level(tuned: TuneAnswer, plan: Plan, level: str) -> tuple[Plan | None, bool]:
+    """The plan with a level that is not refused, the way of its crow kept where that can be; and whether it is."""
+    way = None if plan.crow is None else plan.crow.arrangement
+    for arrangement in dict.fromkeys((way, None)):
+        best = next((item for item in _with_level(tuned, level, arrangement) if item.verdict != "refused"), None)
+        if best is None:
+            continue
+        if best.verdict == "chosen":
+            return tuned.plan, arrangement == way
+        return plan_of_candidate(tuned, level=level, arrangement=best.candidate.arrangement), arrangement == way
+    return None, True
+
+
+def _with_level(tuned: TuneAnswer, level: str, arrangement: str | None) -> list[Judged]:
+    return [
+        item
+        for item in tuned.tuned.judged
+        if item.candidate.level.name == level and arrangement in (None, item.candidate.arrangement)
+    ]
+
+
+def _of_level(tuned: TuneAnswer, found: Plan | None, level: str) -> str:
+    """Why the plan with a level is not the one that would be chosen, or why there is none."""
+    way = None if found is None or found.crow is None else found.crow.arrangement
+    item = next(iter(_with_level(tuned, level, way)), None)
+    return "" if item is None or item.verdict == "chosen" else item.why
 
 
 def _down(ready: Ready, plan: Plan) -> Estimate | None:

@@ -2005,10 +2005,14 @@ export interface PlanTune {
   what: 'plan.tune'
 }
 /**
- * Take a plan along to another plane and write it as that one's own plan.
+ * Take a plan along to another plane and write it as that one's own plan, or as a new plane with its plan.
  */
 export interface PlanCarry {
   air?: AirAsk
+  /**
+   * Name of a new plane: `to` with the keys of `what_if`; null: `to` itself.
+   */
+  name?: string | null
   plan: string
   plane: string
   /**
@@ -2016,6 +2020,12 @@ export interface PlanCarry {
    */
   to: string
   what: 'plan.carry'
+  /**
+   * Of a new plane only.
+   */
+  what_if?: {
+    [k: string]: boolean | number | string | [number, number] | null
+  }
 }
 /**
  * Tune for a whole programme and write the evenest plan.

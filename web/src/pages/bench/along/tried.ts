@@ -2,30 +2,50 @@
 import type { FieldPage, PlaneView } from '../../../lib/generated/pages'
 import { entry, typed } from '../../../lib/ui/number'
 
-const PARTS = /^(propeller\.(diameter|pitch)|battery\.(cells|capacity)|mass\.all_up)(_[a-z0-9]+)?$/
+const PARTS =
+  /^(propeller\.(diameter|pitch)|battery\.(cells|capacity)|mass\.all_up|servo\.aileron\.(torque|supply|speed))(_[A-Za-z0-9_]+)?$/
+/** The level the motor brake is held at; left alone, the best one is looked for. */
+export const LEVEL = 'controller.present_level'
 
-/** Entries of propeller, battery and weight, in the order of the file. */
+/** Entries of weight, propeller, battery and servo and the motor brake's level, in the order of the file. */
 export function parts(view: PlaneView | null): FieldPage[] {
   const fields = view?.groups.flatMap((group) => group.fields) ?? []
-  return fields.filter((field) => field.kind === 'number' && field.given && PARTS.test(field.path))
+  return fields.filter((field) =>
+    field.path === LEVEL ? field.choices.length > 0 : field.kind === 'number' && field.given && PARTS.test(field.path),
+  )
 }
 
 /** What a field is called away from its group. */
 export function named(field: FieldPage): string {
+  if (field.path === LEVEL) return 'motor brake, level'
   const table = field.path.split('.')[0] ?? ''
   return table === 'mass' || field.label.includes(table) ? field.label : `${table}, ${field.label}`
 }
 
-/** What differs from the file, and the labels of entries that are no numbers. */
-export function tried(fields: FieldPage[], texts: Record<string, string>): { changes: Record<string, number>; wrong: string[] } {
-  const changes: Record<string, number> = {}
+/** What differs from the file, and the labels of entries that are no numbers. A level chosen is one to hold. */
+export function tried(
+  fields: FieldPage[],
+  texts: Record<string, string>,
+): { changes: Record<string, number | string>; wrong: string[] } {
+  const changes: Record<string, number | string> = {}
   const wrong: string[] = []
   for (const field of fields) {
-    const text = texts[field.path]
-    if (text === undefined || text.trim() === '' || text.trim() === entry(field.value)) continue
+    const text = texts[field.path]?.trim() ?? ''
+    if (text === '') continue
     const value = typed(text)
-    if (value === null) wrong.push(named(field))
+    if (field.path === LEVEL) changes[field.path] = typeof field.value === 'number' && value !== null ? value : text
+    else if (text === entry(field.value)) continue
+    else if (value === null) wrong.push(named(field))
     else if (value !== field.value) changes[field.path] = value
   }
   return { changes, wrong }
 }
+
+/** A name for the plane with these parts: its own and what is other, as far as names go. */
+export function nameFor(plane: string, fields: FieldPage[], changes: Record<string, number | string>): string {
+  const others = fields
+    .filter((field) => field.path in changes)
+    .map((field) => `${named(field).split(',')[0] ?? ''} ${changes[field.path]}${field.unit === '' ? '' : ` ${field.unit}`}`)
+  return `${plane}, ${others.join(', ')}`.slice(0, LONGEST_NAME)
+}
+export const LONGEST_NAME = 60

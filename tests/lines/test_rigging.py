@@ -399,6 +399,10 @@ def test_demos_answer(answer: workflow.Cleaned) -> None:
     assert page.steps[0].step.startswith("Squareness")
     assert len(page.steps) == (8 if len(answer.ready.file.plane.wings) > 1 else 7)
     assert len(rigging_parts(page, "imperial")) > 6
+    thrust = next(step for step in page.steps if step.step.startswith("Thrust line"))
+    assert "out of track" not in thrust.expect
+    told = rigging_page(replace(answer, report=replace(report, blade_tip=-4e-4)))
+    assert any("Blade tips 0.4 mm out of track" in step.expect for step in told.steps)
     if not page.straight:
         assert worst(report.flight, report.cured) < worst(report.flight, report.present)
 

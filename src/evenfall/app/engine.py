@@ -45,14 +45,13 @@ class Side:
     """A plane and a plan as asked for, unsaved changes included.
 
     Args:
-        plan_file: name of the plan's file, None for the plane as it is now. plan_name: what the plan is called.
+        plan_name: what the plan is called, its file where it has one.
         key: equal for equal plane, air and plan.
     """
 
     file: PlaneFile
     air: AirAsk
     plan: Plan
-    plan_file: str | None
     plan_name: str
 
     @property
@@ -167,10 +166,10 @@ class Engine:
 
         file = self.plane_file(plane, edits)
         if plan is None:
-            return Side(file=file, air=air, plan=present_plan(file.plane), plan_file=None, plan_name="as it is now")
+            return Side(file=file, air=air, plan=present_plan(file.plane), plan_name="as it is now")
         text, _ = self._workspace.plan_text(plan)
         parsed = self._plans.get((file.content_hash, plan, text), lambda: parse_plan(text, file.plane, path=plan))
-        return Side(file=file, air=air, plan=parsed, plan_file=plan, plan_name=plan)
+        return Side(file=file, air=air, plan=parsed, plan_name=plan)
 
     def _needs_plan(self, ask: Ask) -> Side:
         if ask.plan is None:

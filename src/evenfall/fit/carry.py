@@ -34,7 +34,7 @@ class CarriedFactor:
         reason: why so much.
         known: how much flights have told of it on the first plane: 1 - sigma after / sigma before, 0 to 1.
         factor, sigma: most likely factor on the other plane, and one sigma of its logarithm.
-        first, first_sigma: the same on the plane it comes from.
+        first: most likely factor on the plane it comes from.
     """
 
     name: str
@@ -45,7 +45,6 @@ class CarriedFactor:
     factor: float
     sigma: float
     first: float
-    first_sigma: float
 
     @property
     def carried(self) -> bool:
@@ -88,7 +87,6 @@ def carry_over(learned: Learned, first: Plane, other: Plane, *, plan: Plan, othe
             factor=carried.factor(name),
             sigma=float(carried.sigma[k]),
             first=float(np.exp(mean[k])),
-            first_sigma=float(np.sqrt(covariance[k, k])),
         )
         for k, (name, kind) in enumerate(zip(names, kinds, strict=True))
     )

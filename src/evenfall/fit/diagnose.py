@@ -47,8 +47,7 @@ class CauseAnswer:
 
     Args:
         probability: of it; all causes and `other` make 1. before: without any sign.
-        which: where it sits most likely (corner, level or rigging fault), "" where it has no place, with `which_share`
-            the probability of that place within the cause.
+        which: where it sits most likely (corner, level or rigging fault), "" where it has no place.
         size, spread: mean and one sigma in the unit of the cause's table, of that place.
         speaks: every sign named or denied, with the ratio of its probability under this cause to that over all.
         bits: what its check is expected to tell of the cause, bit.
@@ -58,7 +57,6 @@ class CauseAnswer:
     probability: float
     before: float
     which: str
-    which_share: float
     size: float
     spread: float
     speaks: Mapping[str, float]
@@ -220,7 +218,7 @@ def diagnose(
     for key, members in by_cause.items():
         mine = np.array(members)
         total, first = float(weight[mine].sum()), float(before[mine].sum())
-        which, share, size, spread = _place(case.rows, mine, weight)
+        which, size, spread = _place(case.rows, mine, weight)
         speaks = {
             name: float(before[mine] @ chance[mine, keys.index(name)] / first / everything[name]) for name in named
         }
@@ -230,7 +228,6 @@ def diagnose(
                 probability=total,
                 before=first,
                 which=which,
-                which_share=share,
                 size=size,
                 spread=spread,
                 speaks=speaks,
@@ -247,8 +244,8 @@ def diagnose(
     )
 
 
-def _place(rows: Sequence[Suspect], members: NDArray[np.intp], weight: Floats) -> tuple[str, float, float, float]:
-    """Likeliest place of a cause, its share, and mean and spread of its size there."""
+def _place(rows: Sequence[Suspect], members: NDArray[np.intp], weight: Floats) -> tuple[str, float, float]:
+    """Likeliest place of a cause, and mean and spread of its size there."""
     places: dict[str, float] = {}
     for index in members.tolist():
         places[rows[index].which] = places.get(rows[index].which, 0.0) + float(weight[index])
@@ -257,8 +254,7 @@ def _place(rows: Sequence[Suspect], members: NDArray[np.intp], weight: Floats) -
     share = weight[there] / max(float(weight[there].sum()), 1e-300)
     values = np.array([rows[index].size for index in there])
     mean = float(share @ values)
-    total = max(sum(places.values()), 1e-300)
-    return which, places[which] / total, mean, math.sqrt(float(share @ (values - mean) ** 2))
+    return which, mean, math.sqrt(float(share @ (values - mean) ** 2))
 
 
 class _Checks:

@@ -41,7 +41,6 @@ class CornerWork:
 
     Args:
         signs: in words ("stick right: lower left goes down").
-        gain_stowed, gain_deployed: |d(surface)/d(servo)|.
         retention: linkage part of its roll retention at normal throw.
         resolution: coarsest surface step of one pulse step, rad. hysteresis: play of surface, rad.
         load: None where the servo is not described.
@@ -49,8 +48,6 @@ class CornerWork:
 
     corner: Corner
     signs: tuple[str, ...]
-    gain_stowed: float
-    gain_deployed: float
     retention: float
     resolution: float
     hysteresis: float
@@ -109,7 +106,6 @@ def fitting(frame: Airframe, plan: Plan, *, wanted: float, supply_rating: float 
 
 def _work(corner: Corner, plan: Plan, moments: CornerMoments | None, stall: float) -> CornerWork:
     servo = np.array([corner.neutral, corner.deployed])
-    gains = np.abs(corner.gain(servo))
     looseness = play(corner, servo)
     load = None
     if moments is not None:
@@ -117,8 +113,6 @@ def _work(corner: Corner, plan: Plan, moments: CornerMoments | None, stall: floa
     return CornerWork(
         corner=corner,
         signs=corner_words(corner),
-        gain_stowed=float(gains[0]),
-        gain_deployed=float(gains[1]),
         retention=roll_retention(corner, plan.throws.normal).retention,
         resolution=float(np.max(looseness.resolution)),
         hysteresis=float(np.max(looseness.hysteresis)),

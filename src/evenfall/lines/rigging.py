@@ -176,7 +176,7 @@ class CleanReport:
 
     Args:
         margin: static margin, share of mean chord. neutral_x: neutral point, m aft of the datum.
-        play: None where no slop was recorded.
+        play: None where no slop was recorded. blade_tip: m the blade tips are out of track, None where not recorded.
         roll, roll_crow: a roll on the vertical with the fin in the solve, crow stowed and out; None without ailerons
             or crow.
         cured: the lines after all cures.

@@ -107,12 +107,10 @@ class Candidate:
         retention: mean roll throw deployed over stowed at the normal stick.
         retention_snap: the same at the snap stick, clipped at the limits.
         snap_stowed, snap_deployed: greatest mean throw with equal turns either way, rad.
-        gain_stowed, gain_deployed: |d(throw)/d(servo)|.
         uneven: (down - up)/(down + up) of the normal throw stowed; down larger positive.
         resolution: coarsest surface step of one pulse step, rad.
         load: greatest servo torque over stall torque; 0 where no hinge moment was given.
         room_low, room_high: servo turn left beyond the used extremes, rad.
-        crow_share: share of the travel from stowed to the stop that crow uses.
         positions: neutral, deployed and the extremes of both throws.
         score: smaller is better; comparable within one result.
         met: every target met.
@@ -130,14 +128,11 @@ class Candidate:
     retention_snap: float
     snap_stowed: float
     snap_deployed: float
-    gain_stowed: float
-    gain_deployed: float
     uneven: float
     resolution: float
     load: float
     room_low: float
     room_high: float
-    crow_share: float
     positions: tuple[Position, ...]
     score: float
     met: bool

@@ -104,13 +104,10 @@ def _positions(corner: Corner, batch: Batch, i: int) -> tuple[Position, ...]:
 def _candidate(task: OffsetTask, batch: Batch, settings: tuple[ArmSetting, ...], i: int, score: float) -> Candidate:
     corner = replace(task.corner, bar=_pick(batch.bar, i), centre=float(batch.centre[i]))
     met = all(value[i] == 0.0 for value in shortfalls(task, batch).values())
-    neutral, deployed = float(batch.neutral[i]), float(batch.deployed[i])
+    neutral = float(batch.neutral[i])
     low, high = float(batch.limits.low[i]), float(batch.limits.high[i])
     positions = _positions(corner, batch, i)
     used = [place.servo for place in positions]
-    way = crow_way(task)
-    travel = (high - neutral) if way > 0 else (neutral - low)
-    gains = np.abs(corner.gain([neutral, deployed]))
     return Candidate(
         corner=corner,
         setting=settings[int(batch.setting[i])],
@@ -123,14 +120,11 @@ def _candidate(task: OffsetTask, batch: Batch, settings: tuple[ArmSetting, ...],
         retention_snap=float(batch.retention_snap[i]),
         snap_stowed=float(batch.snap_stowed[i]),
         snap_deployed=float(batch.snap_deployed[i]),
-        gain_stowed=float(gains[0]),
-        gain_deployed=float(gains[1]),
         uneven=float(batch.uneven[i]),
         resolution=float(batch.steepest[i]) * corner.servo_gain * corner.pulse_step,
         load=float(batch.load[i]),
         room_low=min(used) - low,
         room_high=high - max(used),
-        crow_share=abs(deployed - neutral) / travel if travel > 0 else math.inf,
         positions=positions,
         score=score,
         met=met,

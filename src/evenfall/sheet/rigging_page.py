@@ -285,6 +285,13 @@ def _roll_words(roll: RollWithYaw | None, how: str) -> str:
     )
 
 
+def _track_words(report: CleanReport) -> str:
+    """Blade tips out of track, with a space before it; empty where they are in track or nobody looked."""
+    if not report.blade_tip:
+        return ""
+    return f" Blade tips {1e3 * abs(report.blade_tip):.1f} mm out of track: put shaft, hub and blades right first."
+
+
 def trimming_steps(report: CleanReport, *, elevator_share: float | None) -> tuple[StepPage, ...]:
     """The order of trimming a plan depends on. Common practice, no source; effect sizes are the engine's."""
     wings = [item.fault.key for item in report.effects if item.fault.key.endswith("_twist")]
@@ -339,7 +346,7 @@ def trimming_steps(report: CleanReport, *, elevator_share: float | None) -> tupl
             expect=f"Down thrust: {_size(report, 'down_thrust', line=3, axis=0)} of pitch up the vertical, "
             f"{_size(report, 'down_thrust', line=0, axis=0)} down it. Side thrust: "
             f"{_size(report, 'side_thrust', line=3, axis=2)} of yaw up, "
-            f"{_size(report, 'side_thrust', line=0, axis=2)} down.",
+            f"{_size(report, 'side_thrust', line=0, axis=2)} down.{_track_words(report)}",
             tell="Pull vertical at full power and close the stick: what changes is the thrust line.",
         ),
         StepPage(

@@ -64,6 +64,15 @@ class Place {
     this.air = before.air ?? {}
     this.#read()
     window.addEventListener('hashchange', () => this.#read())
+    // The plane first shown stays, though another comes to stand before it in the folder.
+    let held = false
+    $effect.root(() => {
+      $effect(() => {
+        if (held || this.plane === null) return
+        held = true
+        this.wantedPlane = this.plane.file
+      })
+    })
   }
 
   go(question: Question): void {

@@ -67,7 +67,7 @@ class Learned:
 
 
 def prior(names: Sequence[str] = FACTORS, *, sigma: Mapping[str, float] | None = None) -> Learned:
-    """Before any flight: factors of 1 with the spreads of `PRIOR_SIGMA`, or others given by name."""
+    """Before any flight: factors of 1 with the spreads of `PRIOR_SIGMA` (one sigma of ln), or others given by name."""
     own = {} if sigma is None else sigma
     widths = np.array([own.get(name, PRIOR_SIGMA[name.partition(":")[0]]) for name in names])
     return Learned(names=tuple(names), mean=np.zeros(len(names)), covariance=np.diag(widths**2))

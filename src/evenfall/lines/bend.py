@@ -148,7 +148,7 @@ def down_bends(
     with_cure: bool = False,
     near: Bends | None = None,
 ) -> Bends:
-    """Bends of `DOWN_LINES` with the stick closed; `near`: those of a similar frame, to start from."""
+    """Bends of `DOWN_LINES` with the stick closed at `speed` m/s, thrusts in N; `near`: of a similar frame."""
     cases = [
         BendCase(slope=slope, crow=crow, thrust=closed_thrust, inverted=inverted) for _, slope, inverted in DOWN_LINES
     ]
@@ -165,7 +165,10 @@ def down_lines(
     level_thrust: float,
     with_cure: bool = True,
 ) -> tuple[BendAnswer, ...]:
-    """The vertical and the 45 down, upright and inverted, with the stick closed, and what cures each (in words)."""
+    """The vertical and the 45 down, upright and inverted, with the stick closed, and what cures each (in words).
+
+    `speed` m/s; `closed_thrust` and `level_thrust` N, the first negative where the propeller holds back.
+    """
     found = down_bends(
         frame, crow, speed=speed, closed_thrust=closed_thrust, level_thrust=level_thrust, with_cure=with_cure
     )
@@ -188,7 +191,7 @@ def down_lines(
 
 
 def cure_words(clean: float, added: float, cure: CrowCure | None, index: int, crow: Crow | None) -> str:
-    """What to change: nothing, rigging first, elevator with deployment, or a split of the wings."""
+    """What to change at bends of `clean` and `added` rad/s: nothing, rigging, elevator with deployment, or a split."""
     if abs(clean) > STRAIGHT_ENOUGH:
         side = "canopy" if clean > 0 else "belly"
         return (

@@ -283,7 +283,10 @@ def fault_effect(
     sigmas: Mapping[str, float],
     guessed: Sequence[str] = (),
 ) -> FaultEffect:
-    """Effect of one fault: per unit about the recorded plane, and of the recorded value against the true one."""
+    """Effect of one fault: per unit about the recorded plane, and of the recorded value against the true one.
+
+    `sigmas`: one sigma of the recorded values by path, SI. `guessed`: paths that nobody measured.
+    """
     plane = flight.frame.plane
     value = fault.value(plane)
     step = _SMALL_STEP * fault.unit if fault.kind == "angle" else fault.unit

@@ -87,7 +87,7 @@ class Tables:
 
 
 def plan_tables(frame: Airframe, plan: Plan, *, wanted: float) -> Tables:
-    """Solve every balance a survey needs."""
+    """Solve every balance a survey needs; `wanted` m/s."""
     tables = drag_tables(frame, wanted=wanted, slopes=list(LINES.values()), crow=plan.crow)
     return Tables(
         wanted=wanted,
@@ -140,7 +140,7 @@ def shaft_at(unit: PowerUnit, plan: Plan, stick: float) -> tuple[Shaft, bool]:
 
 
 def line_curve(shaft: Shaft, *, wanted: float) -> ShaftCurve:
-    """Equilibria of a shaft over the speeds a line may have."""
+    """Equilibria of a shaft over the speeds a line may have around `wanted` m/s."""
     speeds = wanted * np.linspace(0.3, 2.8, 140)
     return shaft_curve(shaft, speeds, omega_grid(shaft.unit.plane, float(speeds[-1])))
 
@@ -155,7 +155,7 @@ def line_answer(
     wanted: float,
     entries: bool = True,
 ) -> LineAnswer:
-    """Every steady speed of one line at the stick it is flown with."""
+    """Every steady speed of one line at the stick it is flown with; `wanted` m/s, `entries`: where entries end too."""
     shaft, closed = shaft_at(unit, plan, held.stick)
     deployment = float(plan.deployment(held.stick))
     states = steady_speeds(line_curve(shaft, wanted=wanted), table, deployment)

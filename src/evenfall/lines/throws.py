@@ -67,7 +67,10 @@ def _with_setup(linkage: Linkage, setup: CornerSetup) -> Linkage:
 
 
 def fitted_corners(plane: Plane, plan: Plan, *, pulse_step: float = 1e-6) -> dict[str, Corner]:
-    """Every corner with an aileron and a measured linkage, by name; empty where the plane file has no servo."""
+    """Every corner with an aileron and a measured linkage, by name; empty where the plane file has no servo.
+
+    `pulse_step`: smallest change of pulse the radio sends, s.
+    """
     there = [
         name
         for name in CORNERS

@@ -58,7 +58,7 @@ def crow_limit(plane: Plane, arrangement: Arrangement, throws: Throws) -> CrowLi
 
 
 def crow_at(plane: Plane, arrangement: Arrangement, angle: float) -> Crow:
-    """Crow of equal size on every wing that has ailerons, with the common deployment curve."""
+    """Crow of `angle` rad on every wing that has ailerons, with the common deployment curve."""
     upper, lower = wing_signs(arrangement)
 
     def on(name: str, sign: int) -> float:
@@ -84,7 +84,7 @@ class ArrangementDrag:
 
 
 def arrangement_drags(frame: Airframe, *, wanted: float, throws: Throws) -> tuple[ArrangementDrag, ...]:
-    """Vertical down drag of every arrangement of the plane over speed and crow angle up to the hinges' limit."""
+    """Vertical down drag of every arrangement over speeds around `wanted` m/s and crow up to the hinges' limit."""
     limits = {arrangement: crow_limit(frame.plane, arrangement, throws) for arrangement in arrangements_of(frame.plane)}
     limits = {arrangement: limit for arrangement, limit in limits.items() if limit.angle > math.radians(0.5)}
     if not limits:
@@ -329,14 +329,14 @@ def _per_brake(shaft: LevelShaft, drag: ArrangementDrag, share: float, here: Ste
 def all_candidates(
     unit: PowerUnit, shafts: tuple[LevelShaft, ...], drags: tuple[ArrangementDrag, ...], *, wanted: float
 ) -> tuple[Candidate, ...]:
-    """Every level with every arrangement."""
+    """Every level with every arrangement, each with the crow it needs for `wanted` m/s."""
     return tuple(candidate(unit, shaft, drag, wanted=wanted) for shaft in shafts for drag in drags)
 
 
 def with_spreads(
     unit: PowerUnit, candidates: tuple[Candidate, ...], spreads: Mapping[str, Doubt], *, wanted: float
 ) -> tuple[Candidate, ...]:
-    """The candidates with spreads of down speed, of the crow they need, and of the margin to the fold."""
+    """The candidates with spreads of down speed, of crow needed for `wanted` m/s, and of the margin to the fold."""
     inputs = {item.level.name: nudges(unit.plane, spreads, level=item.level) for item in candidates}
     margins = margin_spreads(unit, inputs, wanted)
     found: dict[int, Candidate] = {}

@@ -9,16 +9,15 @@ from __future__ import annotations
 import math
 
 from evenfall.sheet.sheet_page import ArmPage
-from evenfall.sheet.svg import element, path, text
+from evenfall.sheet.svg import DRAWING_FONT, element, path, text
 
 WIDTH, HEIGHT = 300.0, 120.0
 """Size of one drawing, units of the picture."""
 SIZE = 10.5
 _RADIUS = 46.0
 """Radius of the arcs about the servo axis."""
-_FONT = "Libertinus Serif,system-ui,-apple-system,'Segoe UI',Roboto,Arial,sans-serif"
 STYLE = (
-    f"text{{font-family:{_FONT};font-size:{SIZE}px;fill:#000}}.b{{font-weight:700}}"
+    f"text{{font-family:{DRAWING_FONT};font-size:{SIZE}px;fill:#000}}.b{{font-weight:700}}"
     "path,line,circle{fill:none;stroke:#000;stroke-linecap:round;stroke-linejoin:round}"
     ".arm{stroke-width:3px}.rod{stroke-width:1.1px}.skin{stroke-width:1.6px}"
     ".ghost{stroke-width:.9px;stroke-dasharray:4 2.5}"

@@ -6,7 +6,7 @@ import math
 from typing import Any, Literal
 
 from evenfall.sheet.fly_page import FlyFigurePage, FlyPage, FlyTrack
-from evenfall.sheet.svg import element, path, text, width_of
+from evenfall.sheet.svg import DRAWING_FONT, element, path, text, width_of
 
 Point = tuple[float, float]
 Box = tuple[float, float, float, float]
@@ -17,11 +17,10 @@ BAND, WIDE = 0.05, 0.1
 WIDTH, NARROW = 760.0, 440.0
 """Width of the picture on paper and on a phone."""
 _MARGIN, _FOOT, _SIZE = 12.0, 24.0, 12.0
-_FONT = "Libertinus Serif,system-ui,-apple-system,'Segoe UI',Roboto,Arial,sans-serif"
 STYLE = (
-    f".way,.box{{fill:none;stroke:#000}}.label{{font-family:{_FONT};font-size:{_SIZE:g}px;fill:#000;font-weight:700;"
+    f".way,.box{{fill:none;stroke:#000}}.label{{font-family:{DRAWING_FONT};font-size:{_SIZE:g}px;fill:#000;font-weight:700;"
     "paint-order:stroke;stroke:#fff;stroke-width:3px}"
-    f".fine{{font-family:{_FONT};font-size:10px;fill:#000}}.way{{stroke-linejoin:round}}"
+    f".fine{{font-family:{DRAWING_FONT};font-size:10px;fill:#000}}.way{{stroke-linejoin:round}}"
     ".even{stroke-width:.7px}.fast{stroke-width:2.2px}.faster{stroke-width:4px}"
     ".slow{stroke-width:2.2px;stroke-dasharray:5 3}.slower{stroke-width:4px;stroke-dasharray:5 3}"
     ".free{stroke-width:.9px;stroke-dasharray:1 3}.box{stroke-width:.5px;stroke-dasharray:7 4}"

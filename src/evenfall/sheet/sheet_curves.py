@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from evenfall.sheet.sheet_page import SheetPage
-from evenfall.sheet.svg import element, path, text
+from evenfall.sheet.svg import DRAWING_FONT, element, path, text
 
 WIDTH, HEIGHT = 250.0, 132.0
 _LEFT, _RIGHT, _TOP, _FOOT = 30.0, 234.0, 16.0, 104.0
-_FONT = "Libertinus Serif,system-ui,-apple-system,'Segoe UI',Roboto,Arial,sans-serif"
 STYLE = (
-    f"text{{font-family:{_FONT};font-size:10.5px;fill:#000}}.b{{font-weight:700}}"
+    f"text{{font-family:{DRAWING_FONT};font-size:10.5px;fill:#000}}.b{{font-weight:700}}"
     "path,circle{fill:none;stroke:#000;stroke-linecap:round;stroke-linejoin:round}"
     ".axis{stroke-width:.8px}.grid{stroke-width:.4px;stroke-dasharray:1 3}.curve{stroke-width:2.2px}"
     ".second{stroke-width:1px;stroke-dasharray:5 3}.mark{stroke-width:.7px}.dot{fill:#000}"

@@ -14,6 +14,9 @@ _FORBIDDEN = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff
 _WIDTH = 0.6
 """Mean width of a letter of a system font over its size."""
 
+DRAWING_FONT = "Libertinus Serif,system-ui,-apple-system,'Segoe UI',Roboto,Arial,sans-serif"
+"""Letters of the drawings on paper: the font laid out with the PDF first, else what a screen has."""
+
 
 def escape(words: str) -> str:
     """Text fit for XML content and attributes; what XML forbids becomes a question mark.

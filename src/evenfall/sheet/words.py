@@ -13,9 +13,11 @@ def upper_first(words: str) -> str:
 
 
 def lower_first(words: str) -> str:
-    """The words with a small first letter.
+    """The words with a small first letter; a first word all in capitals keeps them.
 
     >>> lower_first("Vertical down")
     'vertical down'
+    >>> lower_first("PROPELLER OFF: pull.")
+    'PROPELLER OFF: pull.'
     """
-    return words[:1].lower() + words[1:]
+    return words if words[:2].isupper() else words[:1].lower() + words[1:]

@@ -249,7 +249,7 @@ def made_up_cure(**changes: Any) -> Any:
 @pytest.mark.parametrize(
     ("clean", "added", "changes", "words"),
     [
-        (0.0, 0.01, {}, "None needed."),
+        (0.0, 0.01, {}, "No cure needed."),
         (0.2, 1.0, {}, "Rigging first: the clean plane bends to the canopy."),
         (-0.2, 1.0, {}, "Rigging first: the clean plane bends to the belly."),
         (
@@ -257,7 +257,7 @@ def made_up_cure(**changes: Any) -> Any:
             1.0,
             {},
             "1.4 deg of elevator down at full deployment, in proportion to the actual deployment (share +0.100). "
-            "One step is .3 deg.",
+            "One step is 0.3 deg.",
         ),
         (0.0, 1.0, {"elevator": np.array([-0.02])}, "1.1 deg of elevator up at full deployment"),
         (0.0, 1.0, {"kind": np.array(["split"])}, "Out of balance in lift: 4 % less crow on the lower wing."),
@@ -286,7 +286,7 @@ def test_without_crow_nothing_is_added_and_nothing_to_cure(ready: MakeReady) -> 
     for item in down_lines(frame, None, speed=22.0, closed_thrust=-2.0, level_thrust=2.5):
         assert item.converged
         assert item.crow == pytest.approx(0.0, abs=1e-6)
-        assert item.cure == "None needed." or item.cure.startswith("Rigging first")
+        assert item.cure == "No cure needed." or item.cure.startswith("Rigging first")
 
 
 @pytest.mark.invariant

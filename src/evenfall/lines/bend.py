@@ -199,7 +199,7 @@ def cure_words(clean: float, added: float, cure: CrowCure | None, index: int, cr
             "the crow after that."
         )
     if abs(added) <= STRAIGHT_ENOUGH or cure is None or crow is None:
-        return "None needed."
+        return "No cure needed."
     if cure.kind[index] == "split" and cure.split_exists[index]:
         wing = "lower" if cure.split[index] > 0 else "upper"
         return (
@@ -212,5 +212,5 @@ def cure_words(clean: float, added: float, cure: CrowCure | None, index: int, cr
     way = "down" if angle > 0 else "up"
     return (
         f"{abs(math.degrees(angle)):.1f} deg of elevator {way} at full deployment, in proportion to the actual "
-        f"deployment (share {float(cure.share[index]):+.3f}). One step is .3 deg."
+        f"deployment (share {float(cure.share[index]):+.3f}). One step is 0.3 deg."
     )

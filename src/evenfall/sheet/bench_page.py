@@ -290,7 +290,7 @@ def _error_costs(bench: BenchList) -> str:
     count, throw = len(bench.corners), bench.plan.throws.normal
     worth = 100 * stick_worth(CENTRE_TOLERANCE, throw, ailerons=count)
     return (
-        f"The tolerance is for the mean of two readings: a gauge errs by .3 deg, {_deg(CENTRE_TOLERANCE)} deg at one "
+        f"The tolerance is for the mean of two readings: a gauge errs by 0.3 deg, {_deg(CENTRE_TOLERANCE)} deg at one "
         f"aileron has to be held with {worth:.0f} % of aileron stick, and {100 * ROLL_TOLERANCE:.0f} % of a throw is "
         f"{100 * ROLL_TOLERANCE:.0f} % of its roll."
     )

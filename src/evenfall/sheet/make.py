@@ -68,7 +68,7 @@ CAUSE_WORDS = {
 
 PREDICT_LIMITS = (
     "Still air; the entry to a line is marched with the stick closed at once.",
-    "Roll rates are those of a lifting line, corrected by 1/.91 for the roll damping a lifting line overstates.",
+    "Roll rates are those of a lifting line, corrected for the roll damping that it overstates by a tenth.",
 )
 
 CAUTIONS = (

@@ -210,7 +210,8 @@ def _march_words(answer: MarchAnswer, settled: float | None) -> str:
         return f"{head} {march.speed[-1]:.1f} m/s after {march.time[-1]:.0f} s, not settled."
     height = float(march.height[(march.time <= settled + 1e-9).nonzero()[0][-1]])
     lost = f"{height:.0f} m of height lost" if height >= 0 else f"{-height:.0f} m of height gained"
-    said = f"{head} within 3 % of {end.speed:.1f} m/s after {settled:.1f} s, {lost}."
+    when = f"after {settled:.1f} s, {lost}" if settled >= 0.05 else "from the start"
+    said = f"{head} within 3 % of {end.speed:.1f} m/s {when}."
     others = [s.speed for s in answer.line.states if s.stable and s.speed != end.speed]
     if others:
         said += f" Other entries end at {' or '.join(f'{speed:.1f}' for speed in others)} m/s."

@@ -23,5 +23,8 @@ export function spread(value: number, sigma: number | null, unit: string, digits
 }
 
 export const speed = (value: number | null | undefined): string => withUnit(value, 'm/s')
-export const degrees = (value: number | null | undefined, digits = 1): string => withUnit(value, '\u00b0', digits)
+export const degrees = (value: number | null | undefined, digits = 1): string =>
+  value === null || value === undefined || !Number.isFinite(value) ? '\u2013' : `${fixed(value, digits)}\u00b0`
 export const percent = (value: number | null | undefined): string => withUnit(value, '%', 0)
+/** Shaft speed: known to some percent, so to ten turns a minute. */
+export const turns = (rpm: number | null | undefined): string => withUnit(typeof rpm === 'number' ? 10 * Math.round(rpm / 10) : rpm, 'rpm', 0)

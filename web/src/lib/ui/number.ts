@@ -14,7 +14,11 @@ export function entry(value: number | boolean | string | null): string {
   return String(value)
 }
 
-/** Words of the engine with the signs of print: the plus-minus sign and a real minus before figures. */
+/** Words of the engine with the signs of print: plus-minus, a real minus before figures, degrees, microseconds. */
 export function printed(words: string): string {
-  return words.replaceAll('+-', '\u00b1').replace(/(^|[\s(])-(?=\d)/g, '$1\u2212')
+  return words
+    .replaceAll('+-', '\u00b1')
+    .replace(/(^|[\s(])-(?=\.?\d|[.,]?$)/g, '$1\u2212')
+    .replace(/(\d) deg(?![\w/])/g, '$1\u00b0')
+    .replace(/(\d) us(?!\w)/g, '$1 \u00b5s')
 }

@@ -46,6 +46,14 @@ def test_the_demo_keeps_its_roll_and_its_snap_with_crow_out(tuned: Tuned) -> Non
     assert linkages.snap >= math.radians(16.5) - 1e-9
 
 
+def test_loads_beyond_the_section_tables_are_said_to_be_a_trend(rigged: RigAnswer) -> None:
+    """Crow of 23 deg and the snap throw reach 39 deg; the tables end at 28."""
+    assert rigged.fitting.beyond
+    assert "beyond the section tables" in rig_page(rigged).supply
+    within = replace(rigged, fitting=replace(rigged.fitting, beyond=False))
+    assert "beyond" not in rig_page(within).supply
+
+
 def test_no_default_stands_behind_the_answer(ready: Callable[[str], Ready], tuned: Tuned) -> None:
     """Other holes give other settings; holes that cannot do it are refused with a reason."""
     made, plan = ready("biplane_124"), tuned("biplane_124").plan

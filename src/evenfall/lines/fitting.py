@@ -61,6 +61,7 @@ class Fitting:
     Args:
         retention: linkage part of roll retention of the plane at normal throw; None where unknown.
         caution: about play, empty where small or not measured.
+        beyond: the largest hinge moment of a corner lies where the section tables do not hold.
     """
 
     corners: Mapping[str, CornerWork]
@@ -68,6 +69,7 @@ class Fitting:
     supply: SupplyLoad | None
     retention: float | None
     caution: str
+    beyond: bool = False
 
 
 def fitting(frame: Airframe, plan: Plan, *, wanted: float, supply_rating: float = SUPPLY_RATING) -> Fitting:
@@ -101,6 +103,7 @@ def fitting(frame: Airframe, plan: Plan, *, wanted: float, supply_rating: float 
         supply=supply_load(shares, stall_current=current, rating=supply_rating, others=OTHER_SERVOS, bound=bound),
         retention=linkage_retention(plane, plan),
         caution=caution,
+        beyond=any(not item.reached[np.argmax(np.abs(item.moment))] for item in moments.values()),
     )
 
 

@@ -7,6 +7,7 @@ import math
 from pydantic import Field
 
 from evenfall.lines.bend import STRAIGHT_ENOUGH, BendAnswer
+from evenfall.lines.fitting import Fitting
 from evenfall.linkage.budget import Share
 from evenfall.radio.channels import Channel
 from evenfall.radio.phases import landing_words
@@ -102,7 +103,7 @@ def rig_page(answer: RigAnswer) -> RigPage:
         curve_stick_percent=() if settings is None else tuple(100 * stick for stick in settings.sticks),
         elevator_percent=() if settings is None else tuple(100 * share for share in settings.elevator),
         travel=_NO_LINKAGE if answer.fitting.budget is None else answer.fitting.budget.text,
-        supply="" if answer.fitting.supply is None else answer.fitting.supply.text,
+        supply=_supply_words(answer.fitting),
         play=answer.fitting.caution,
         lost=() if settings is None else tuple(item.text for item in settings.lost),
         speeds=_speeds(answer),
@@ -143,6 +144,14 @@ def rig_page(answer: RigAnswer) -> RigPage:
         ),
         cautions=(*CAUTIONS, *answer.failsafe.cautions[1:2]),
     )
+
+
+def _supply_words(fitting: Fitting) -> str:
+    """What the receiver supply gives, and how far the loads may be trusted; empty without servos."""
+    if fitting.supply is None:
+        return ""
+    doubt = " Loads at the largest throws lie beyond the section tables: a trend only." if fitting.beyond else ""
+    return fitting.supply.text + doubt
 
 
 _NO_LINKAGE = "The plane file describes no servo and linkage: give [servo.aileron] and [linkage.aileron]."
@@ -209,7 +218,7 @@ def straightness_words(bends: tuple[BendAnswer, ...], share: float, *, wings: in
         rows.append(down.cure)
     way = "no elevator" if share == 0 else f"elevator {'down' if share > 0 else 'up'}"
     rows += [
-        f"Elevator share {share:+.3f} ({way} with deployment); one step is .010. First fly the vertical with the "
+        f"Elevator share {share:+.3f} ({way} with deployment); one step is 0.010. First fly the vertical with the "
         "crow-off switch: it must be straight. Then with crow: if it now pulls to the canopy, add a step of elevator "
         "down (+); if to the belly, a step of elevator up (-)."
     ]

@@ -19,6 +19,11 @@ Cell = str | dict[str, str]
 TICK: Cell = {"tick": ""}
 _UNIT = re.compile(r"(?<=[0-9]) (?=(?:%|m/s|kg/m|deg|mm|µs|us|m|g|A|V|teeth)(?![A-Za-z]))")
 
+_MINUS = re.compile(r"(?:(?<=[\s(])|^)-(?=\.?[0-9]|[.,)]|$)")
+_DEGREES = re.compile(r"(?<=[0-9]) deg(?![A-Za-z/])")
+_MICRO = re.compile(r"(?<=[0-9] )us(?![A-Za-z])")
+_NAMES = ("plane", "plan", "date", "ids", "alt")
+
 
 def signed(value: float, digits: int = 1) -> str:
     """A number with its sign and a true minus.
@@ -54,17 +59,28 @@ def sheet_words(page: SheetPage, *, style: bool = True) -> dict[str, Any]:
     }
     if page.programme is not None:
         words["programme"] = programme_words(page.programme, style=style)
-    kept: dict[str, Any] = _together(words)
+    kept: dict[str, Any] = _printed(words)
     return kept
 
 
-def _together(found: Any) -> Any:
-    """Every number kept on one line with its unit; drawings are left alone."""
+def _printed(found: Any) -> Any:
+    """Every number on one line with its unit, in the signs of print; names and drawings are left alone."""
     if isinstance(found, str):
-        return found if found.startswith("<svg") else _UNIT.sub("\u00a0", found)
+        return found if found.startswith("<svg") else print_signs(found)
     if isinstance(found, dict):
-        return {key: _together(value) for key, value in found.items()}
-    return [_together(item) for item in found]
+        return {key: value if key in _NAMES else _printed(value) for key, value in found.items()}
+    return [_printed(item) for item in found]
+
+
+def print_signs(words: str) -> str:
+    """Words with true minus and plus-minus signs, degrees and microseconds, numbers kept with their units.
+
+    >>> print_signs("-225 us, up -. Bends by 2 deg/s, .3 deg +- .1"), print_signs("a two-way pass")
+    ('\u2212225\xa0\u00b5s, up \u2212. Bends by 2\xa0deg/s, .3\u00b0 \u00b1 .1', 'a two-way pass')
+    """
+    words = _MINUS.sub("\u2212", words.replace("+-", "±"))
+    words = _MICRO.sub("µs", _DEGREES.sub("°", words))
+    return _UNIT.sub("\u00a0", words)
 
 
 def setting_lines(page: SheetPage) -> list[str]:

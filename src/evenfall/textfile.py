@@ -58,8 +58,20 @@ def read_toml(path: str | os.PathLike[str], *, what: str = "plane file") -> Toml
     `what` names the kind of file in messages.
     """
     name = os.fspath(path)
-    text, notes = _decode(name, _read_bytes(name, what), what)
+    text, notes = read_text(name, what=what)
     return parse_toml(text, path=name, what=what, notes=notes)
+
+
+def read_text(
+    path: str, *, what: str, missing: str | None = None, binary: str | None = None
+) -> tuple[str, tuple[str, ...]]:
+    """The text of a file without byte-order mark, line ends as they are, and what was odd about it but harmless.
+
+    Args:
+        what: kind of file, named in messages.
+        missing, binary: what to do where there is no such file, and where it holds no text; None: as for TOML files.
+    """
+    return _decode(path, _read_bytes(path, what, missing), binary or f"name a {what} (TOML text)")
 
 
 def parse_toml(text: str, *, path: str, what: str = "plane file", notes: tuple[str, ...] = ()) -> TomlText:
@@ -140,7 +152,7 @@ def _file_fault(path: str, message: str) -> FileFaults:
     return FileFaults(path, (Fault(where="", message=message),))
 
 
-def _read_bytes(path: str, what: str) -> bytes:
+def _read_bytes(path: str, what: str, missing: str | None) -> bytes:
     if "\0" in path:
         raise _file_fault(path.replace("\0", "?"), "the file name holds a zero byte; check the command")
     try:
@@ -149,7 +161,7 @@ def _read_bytes(path: str, what: str) -> bytes:
         with open(path, "rb") as stream:
             raw = stream.read(SIZE_LIMIT + 1)
     except FileNotFoundError:
-        raise _file_fault(path, f"there is no such file{_near_files(path)}") from None
+        raise _file_fault(path, f"there is no such file; {missing or _near_files(path)}") from None
     except PermissionError:
         raise _file_fault(path, "the file may not be read; check its permissions") from None
     except OSError as error:
@@ -164,12 +176,12 @@ def _near_files(path: str) -> str:
     try:
         names = sorted(entry.name for entry in folder.iterdir() if entry.suffix == ".toml")
     except OSError:
-        return "; nor is there such a folder"
+        return "nor is there such a folder"
     near = difflib.get_close_matches(Path(path).name, names, n=1)
-    return f"; did you mean {near[0]}?" if near else "; check the name, or write one with `evenfall new DIR`"
+    return f"did you mean {near[0]}?" if near else "check the name, or write one with `evenfall new DIR`"
 
 
-def _decode(path: str, raw: bytes, what: str) -> tuple[str, tuple[str, ...]]:
+def _decode(path: str, raw: bytes, binary: str) -> tuple[str, tuple[str, ...]]:
     if raw.startswith((b"\xff\xfe", b"\xfe\xff")):
         raise _file_fault(path, "the file is UTF-16 text; save it as UTF-8 (an option of the editor's Save as)")
     notes: tuple[str, ...] = ()
@@ -177,7 +189,7 @@ def _decode(path: str, raw: bytes, what: str) -> tuple[str, tuple[str, ...]]:
         raw = raw[3:]
         notes = ("the file begins with a byte-order mark (BOM): accepted and ignored",)
     if b"\0" in raw or raw.startswith((b"\x89PNG", b"PK\x03\x04", b"%PDF", b"\xff\xd8\xff")):
-        raise _file_fault(path, f"this is a binary file, not text; name a {what} (TOML text)")
+        raise _file_fault(path, f"this is a binary file, not text; {binary}")
     try:
         return raw.decode("utf-8"), notes
     except UnicodeDecodeError as error:

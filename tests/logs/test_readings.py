@@ -192,7 +192,7 @@ def test_files_that_hold_nothing(tmp_path: Path, name: str, content: bytes, word
 
 @pytest.mark.outside
 def test_files_that_cannot_be_opened(tmp_path: Path) -> None:
-    for path, words in ((tmp_path / "no.csv", "no such file"), (tmp_path, "a folder"), (tmp_path / "a\0", "zero byte")):
+    for path, words in ((tmp_path / "no.csv", "no such file"), (tmp_path, "a directory"), (tmp_path / "a\0", "zero byte")):
         with pytest.raises(FileFaults, match=words):
             load(path)
 

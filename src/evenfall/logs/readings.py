@@ -15,7 +15,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from evenfall.errors import Fault, FileFaults
-from evenfall.textfile import SIZE_LIMIT, parse_toml
+from evenfall.textfile import parse_toml, read_text
 from evenfall.toml_table import Faults, Table, nearest, shown
 
 CORNERS = ("upper_left", "upper_right", "lower_left", "lower_right")
@@ -138,44 +138,24 @@ def _readings(
 # --- the file as text -------------------------------------------------------------------------------------------------
 
 
-def _refuse(path: str, message: str, line: int | None = None) -> FileFaults:
-    return FileFaults(path, (Fault(where="", message=message, line=line),))
+def _refuse(path: str, message: str) -> FileFaults:
+    return FileFaults(path, (Fault(where="", message=message),))
 
 
 def _text(path: str) -> tuple[str, tuple[str, ...]]:
     """The text of a file without byte-order mark, line ends made alike, and notes."""
-    if "\0" in path:
-        raise _refuse(path.replace("\0", "?"), "the file name holds a zero byte; check the command")
-    try:
-        if os.path.isdir(path):
-            raise _refuse(path, "this is a folder; name the file of readings inside it")
-        with open(path, "rb") as stream:
-            raw = stream.read(SIZE_LIMIT + 1)
-    except FileNotFoundError:
-        raise _refuse(path, "there is no such file; --write-form writes an empty one to fill in") from None
-    except OSError as error:
-        raise _refuse(path, f"the file cannot be read: {error.strerror or error}") from None
-    if len(raw) > SIZE_LIMIT:
-        raise _refuse(path, "the file is far too large for readings; name the right one")
-    if raw.startswith((b"\xff\xfe", b"\xfe\xff")):
-        raise _refuse(path, "the file is UTF-16 text; save it as UTF-8 (an option of the editor's Save as)")
-    notes: list[str] = []
-    if raw.startswith(b"\xef\xbb\xbf"):
-        raw = raw[3:]
-        notes.append("the file begins with a byte-order mark (BOM): accepted")
-    if b"\0" in raw or raw.startswith((b"PK\x03\x04", b"\x89PNG", b"%PDF")):
-        raise _refuse(path, "this is no text file; save the table as CSV (text), not as a spreadsheet")
-    try:
-        text = raw.decode("utf-8")
-    except UnicodeDecodeError as error:
-        line = raw[: error.start].count(b"\n") + 1
-        raise _refuse(path, "the file is not UTF-8 text (first odd byte here); save it as UTF-8", line) from None
+    text, notes = read_text(
+        path,
+        what="file of readings",
+        missing="--write-form writes an empty one to fill in",
+        binary="save the table as CSV (text), not as a spreadsheet",
+    )
     if "\r" in text:
-        notes.append("the file has Windows line ends (CRLF): accepted")
+        notes = (*notes, "the file has Windows line ends (CRLF): accepted")
     text = text.replace("\r\n", "\n").replace("\r", "\n")
     if not text.strip():
         raise _refuse(path, "the file is empty; --write-form writes a form to fill in (under another name)")
-    return text, tuple(notes)
+    return text, notes
 
 
 def _raise(path: str, faults: list[Fault]) -> None:

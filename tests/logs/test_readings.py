@@ -192,7 +192,8 @@ def test_files_that_hold_nothing(tmp_path: Path, name: str, content: bytes, word
 
 @pytest.mark.outside
 def test_files_that_cannot_be_opened(tmp_path: Path) -> None:
-    for path, words in ((tmp_path / "no.csv", "no such file"), (tmp_path, "a directory"), (tmp_path / "a\0", "zero byte")):
+    absent, zero = tmp_path / "no.csv", tmp_path / "a\0"
+    for path, words in ((absent, "no such file"), (tmp_path, "a directory"), (zero, "zero byte")):
         with pytest.raises(FileFaults, match=words):
             load(path)
 

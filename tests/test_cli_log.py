@@ -138,6 +138,9 @@ def test_the_logbook_goes_to_another_folder_and_to_csv(folder: Path, tmp_path: P
         (("export", plane, folder / "out.csv"), "written"),
         (("import", folder / "out.json", tmp_path / "other"), "entered  text 2, original 1, flight 1"),
         (("import", folder / "out.json", tmp_path / "other"), "nothing new; there already: 4"),
+        (("export", plane, folder / "out.csv", "--force"), "It does not hold the files they came from"),
+        (("import", folder / "out.csv", tmp_path / "other"), "nothing new; there already: 1"),
+        (("import", folder / "out.csv", tmp_path / "other"), "It does not hold the files they came from"),
     ):
         done = CliRunner().invoke(app, [str(item) for item in arguments])
         assert done.exception is None, done.exception

@@ -317,6 +317,7 @@ def export_log(
     """Write the whole logbook as one JSON file, or its flights as CSV."""
     from evenfall.errors import EditedFileError, InputError
     from evenfall.record.exchange import write_csv, write_export
+    from evenfall.record.exchange_csv import LACKS
 
     ending = output.suffix.lower()
     if ending not in (".json", ".csv"):
@@ -329,18 +330,29 @@ def export_log(
         else:
             write_export(book, output, where=kept.value)
     typer.echo(f"written  {output}")
+    if ending == ".csv":
+        typer.echo(LACKS)
 
 
 def import_log(
-    file: Annotated[Path, typer.Argument(metavar="FILE", help="A logbook exported as JSON.", show_default=False)],
+    file: Annotated[
+        Path, typer.Argument(metavar="FILE", help="What `export` wrote: .json or .csv.", show_default=False)
+    ],
     folder: FolderArgument,
     json: JsonOption = False,
 ) -> None:
-    """Take an exported logbook into the logbook of a folder. Twice is once; nothing is overwritten."""
-    from evenfall.record.exchange import take_in
+    """Take an exported logbook into the logbook of a folder. Twice is once; nothing is overwritten.
 
+    CSV brings flights alone, also after a spreadsheet changed them. Their planes and plans must lie in FOLDER or be in
+    its logbook; files the evidence came from are taken from beside the CSV. It holds no corrections, changes or parts.
+    """
+    from evenfall.record.exchange import take_in
+    from evenfall.record.exchange_csv import LACKS
+    from evenfall.workflow.csv_import import take_in_csv
+
+    table = file.suffix.lower() == ".csv"
     with _book(folder, begin=True) as book:
-        done = take_in(book, file)
+        done = take_in_csv(book, folder if folder.is_dir() else folder.parent, file) if table else take_in(book, file)
     if json:
         write_json(
             {
@@ -356,7 +368,10 @@ def import_log(
     for words in done.conflicts:
         typer.echo(f"! {words}")
     for name in done.missing:
-        typer.echo(f"! {name} did not come along: the file was exported without it")
+        where = "put it beside the CSV and import again" if table else "the file was exported without it"
+        typer.echo(f"! {name} did not come along: {where}")
+    if table:
+        typer.echo(LACKS)
 
 
 def _book(plane: Path, *, begin: bool = False) -> Logbook:

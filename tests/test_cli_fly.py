@@ -61,6 +61,18 @@ def test_two_flights_side_by_side(files: tuple[str, str]) -> None:
         assert words in found.stdout
 
 
+def test_a_change_without_effect_is_refused(files: tuple[str, str], tmp_path: Path) -> None:
+    rows = [(30, 18, 35), (80, 25, 19), (124, 22, 12), (160, 12, 9)]
+    blade = "".join(f"\n[[propeller.station]]\nr_mm = {r}\nchord_mm = {c}\nangle_deg = {a}\n" for r, c, a in rows)
+    plane = tmp_path / "measured.toml"
+    plane.write_text(demo_path("biplane_124").read_text(encoding="utf-8") + blade, encoding="utf-8")
+    found = run(str(plane), *files, "--with", "propeller.pitch_in=5")
+    assert found.returncode == 2
+    assert (
+        "propeller.pitch_in changes nothing: this propeller's blade is given by its measured stations" in found.stderr
+    )
+
+
 def test_wrong_input_is_said_plainly(files: tuple[str, str], tmp_path: Path) -> None:
     wrong = tmp_path / "wrong.seq.toml"
     wrong.write_text(SEQUENCE.replace("loop_deg = 180", "loop_deg = 170"), encoding="utf-8")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import replace
 from pathlib import Path
 from typing import Annotated
@@ -57,6 +58,7 @@ def fly(
     pressure: AirPressure = None,
 ) -> None:
     """A whole programme flown: how even the speed is figure by figure and why not, box, energy, load."""
+    from evenfall.errors import InputError
     from evenfall.plane.files import PlaneFile, parse_plane
     from evenfall.plane.plane_edit import edited_text, edits_of
     from evenfall.sheet.fly_make import fly_compare_page, fly_page
@@ -78,6 +80,12 @@ def fly(
             other: Ready | PlaneFile = first.ready
             if edits:
                 other = parse_plane(edited_text(first.ready.file.text, edits), path=str(plane))
+                idle = [key for key in edits if re.match(r"propeller\.(pitch|shape|chord_75)", key)]
+                if idle and other.plane.propeller.stations:
+                    raise InputError(
+                        f"{idle[0]} changes nothing: this propeller's blade is given by its measured stations. Give "
+                        "another plane file with the other blade's stations, or without them"
+                    )
             second = flown_with(
                 other, against or plan, sequence, air=air, wind=blowing, charge_left=charge / 100, progress=say
             )

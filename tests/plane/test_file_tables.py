@@ -169,7 +169,9 @@ def stations(*rows: tuple[float, float, float]) -> str:
 
 def test_measured_stations() -> None:
     rows = [(30, 18, 35), (80, 25, 19), (124, 22, 12), (160, 12, 9)]
-    propeller = parse_plane(TEXT + stations(*rows)).plane.propeller
+    found = parse_plane(TEXT + stations(*rows))
+    propeller = found.plane.propeller
+    assert any("so pitch, shape and chord_75 change nothing" in note for note in found.notes)
     assert [station.radius for station in propeller.stations] == pytest.approx([0.03, 0.08, 0.124, 0.16])
     assert propeller.stations[0].angle == pytest.approx(35 * DEG)
     for bad, words in (

@@ -47,6 +47,10 @@ def read_propeller(table: Fields) -> Propeller | None:
             "propeller: folding blades are computed as fixed ones; where the motor brake stops them they fold and hold "
             "back next to nothing"
         )
+    if measured:
+        table.faults.notes.append(
+            "propeller: the blade is given by its measured stations, so pitch, shape and chord_75 change nothing"
+        )
     if shape is None and not measured:
         table.note_guess("shape", "propeller.shape", "medium", "slim to broad", "propeller.shape")
     if not known(chord) and not measured:

@@ -11,10 +11,11 @@ from evenfall.errors import InputError
 from evenfall.sheet.paper import FONT
 from evenfall.sheet.record_page import CardPage
 from evenfall.sheet.sheet_file import check_sheet
+from evenfall.sheet.sheet_words import print_signs
 from evenfall.sheet.svg import escape
 from evenfall.textfile import write_atomic
 
-_UNIT = re.compile(r"(?<=[0-9]) (?=(?:%|m/s|kg/m|deg|hPa|°C|m|s)(?![A-Za-z]))")
+_UNIT = re.compile(r"(?<=[0-9]) (?=(?:%|m/s|kg/m|deg/s|hPa|°C|m|s)(?![A-Za-z]))")
 POLICY = "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'"
 """Content-security policy of the page: its own style and nothing else."""
 
@@ -69,7 +70,7 @@ def _list(rows: tuple[str, ...]) -> str:
 
 def _words(words: str) -> str:
     """Words with every number on one line with its unit and its spread."""
-    kept = _UNIT.sub("\u00a0", words).replace(" ± ", "\u00a0±\u00a0").replace(" +-", "\u00a0+-")
+    kept = _UNIT.sub("\u00a0", print_signs(words)).replace(" ± ", "\u00a0±\u00a0").replace(" ±", "\u00a0±")
     return escape(kept)
 
 

@@ -127,8 +127,8 @@ def _bench(bench: Mapping[str, Any]) -> str:
 
 def _radio(bench: Mapping[str, Any]) -> str:
     body = (
-        f"<p>{escape(bench['radio'])}</p>{_table(bench['settings'])}{bench['curve']['svg']}"
-        f"<h3>Phases</h3>{_table(bench['phases'])}"
+        f"<p>{escape(bench['radio'])}</p>{_stack(bench['settings'])}{bench['curve']['svg']}"
+        f"<h3>Phases</h3>{_stack(bench['phases'])}"
     )
     return _section("radio", "Radio", body)
 
@@ -165,22 +165,6 @@ def _cell(cell: str | Mapping[str, str], label: str) -> str:
         return f'<input type="checkbox" aria-label="{escape(label)}">'
     named = f' aria-label="{escape(label)}"' if label else ""
     return f'{escape(cell["write"])} <input inputmode="decimal" maxlength="12"{named}>'
-
-
-def _table(table: Mapping[str, Any]) -> str:
-    """A table that scrolls sideways inside its own frame where the screen is too narrow."""
-    if not table["head"]:
-        return ""
-    ends = [f' class="{letter}"' if letter != "l" else "" for letter in table["align"]]
-    head = "".join(f"<th{end}>{escape(words)}</th>" for words, end in zip(table["head"], ends, strict=True))
-    rows = []
-    for row in table["rows"]:
-        name = row[0] if isinstance(row[0], str) else ""
-        said = [_cell(cell, f"{name} {words}".strip()) for cell, words in zip(row, table["head"], strict=True)]
-        first = f'<th scope="row">{said[0]}</th>'
-        rows.append(f"<tr>{first}{''.join(f'<td{e}>{c}</td>' for c, e in zip(said[1:], ends[1:], strict=True))}</tr>")
-    inner = f"<table><tr>{head}</tr>{''.join(rows)}</table>"
-    return f'<div class="wide" tabindex="0" role="group" aria-label="table">{inner}</div>'
 
 
 def _stack(table: Mapping[str, Any]) -> str:
@@ -240,10 +224,6 @@ def _css() -> str:
         "input[type=checkbox]{flex:none;width:32px;height:32px;margin:6px;accent-color:var(--plan)}"
         "input:not([type=checkbox]){font:inherit;width:100%;min-width:64px;min-height:46px;padding:4px 8px;"
         "border:1.5px solid var(--grey);border-radius:3px;background:transparent;color:inherit}"
-        ".wide{overflow-x:auto}table{border-collapse:collapse;width:100%}"
-        "th,td{text-align:left;padding:7px 10px 7px 0;border-top:1px solid var(--faint);white-space:nowrap}"
-        "tr:first-child th{font-size:14px;font-weight:400;border-top:0;border-bottom:2px solid;color:var(--grey)}"
-        "th[scope]{font-weight:600}.r{text-align:right}.c{text-align:center}"
         ".row{border-top:1px solid var(--faint);padding:8px 0;display:flex;flex-wrap:wrap;gap:2px 14px;"
         "align-items:center}"
         ".row>b{flex-basis:100%}.row>label{display:flex;gap:10px;align-items:center;margin-left:auto}"

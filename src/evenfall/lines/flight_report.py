@@ -318,7 +318,7 @@ def _parts(seen: _Seen, plane: Plane) -> Iterator[FlownPart]:
 
 def _why(seen: _Seen, at: int, worst: float, plane: Plane, *, counted: bool) -> Why:
     """The cause of a deviation (m/s) at step `at`."""
-    recent = [how for how, time in zip(seen.how[: at + 1], seen.time, strict=False) if time > seen.time[at] - _AFTER]
+    recent = seen.how[int(np.searchsorted(seen.time, seen.time[at] - _AFTER, side="right")) : at + 1]
     slow = "stall turn" in recent or "spin" in recent
     if not counted:
         return Why.AFTER_SLOW if slow and seen.how[at] not in ("stall turn", "spin") else Why.SLOWED

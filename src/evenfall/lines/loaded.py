@@ -112,13 +112,13 @@ class LoadedDrag:
         """As `LoadedForces.drag`; held at the edges of the tables but for thrust, which goes on straight."""
         pressure = self.half_density * speed * speed
         corners, share = self._place(pressure, speed, lift, thrust, deployment)
-        value = np.einsum("nck,nk->nc", self._flat.take(corners, axis=0), factors)
-        return np.asarray(pressure * _between(value, share))
+        near = self._flat.take(corners, axis=0)
+        return np.asarray(pressure * np.einsum("nck,nk,cn->n", near, factors, _weights(share)))
 
     def incidence(self, speed: Floats, lift: Floats, thrust: Floats, deployment: Floats) -> Floats:
         """Incidence of the thrust line, rad, in the same conditions."""
         corners, share = self._place(self.half_density * speed * speed, speed, lift, thrust, deployment)
-        return _between(self.alphas.ravel().take(corners), share)
+        return np.asarray(np.einsum("nc,cn->n", self.alphas.ravel().take(corners), _weights(share)))
 
     def _place(
         self, pressure: Floats, speed: Floats, lift: Floats, thrust: Floats, deployment: Floats
@@ -202,11 +202,14 @@ def loaded_drag(frame: Airframe, crow: Crow | None, *, wanted: float) -> LoadedD
     )
 
 
-def _between(value: Floats, share: Floats) -> Floats:
-    """Values at sixteen corners (n, 16) brought together, axis by axis, (n,)."""
-    for axis, half in enumerate((8, 4, 2, 1)):
-        value = value[:, :half] + share[axis][:, None] * (value[:, half:] - value[:, :half])
-    return np.asarray(value[:, 0])
+def _weights(share: Floats) -> Floats:
+    """Weights of the sixteen entries around each condition, (16, n), for where it lies between them, (4, n)."""
+    sides = np.empty((2, *share.shape))
+    np.subtract(1.0, share, out=sides[0])
+    sides[1] = share
+    first = sides[:, None, 0] * sides[:, 1]
+    last = sides[:, None, 2] * sides[:, 3]
+    return np.asarray((first[:, :, None, None] * last).reshape(16, -1))
 
 
 def _along(values: Floats, axis: int, nodes: Floats, fine: Floats) -> Floats:

@@ -70,10 +70,13 @@ class PropellerMap:
         Args:
             speed: m/s, >= 0; omega: rad/s, >= 0; density: kg/m^3. All broadcast. Negative values count as zero.
         """
-        at = self._place(speed, omega, density)
-        rows = at.rows[..., :8] + at.rows[..., 8:] * at.share[..., None]
-        scale = at.density * at.square * self.radius**2
-        return scale * _cubic(rows, 0, at.h), scale * self.radius * _cubic(rows, 1, at.h)
+        rho = np.asarray(density, float)
+        square, rows, h, share = self._place(speed, omega, rho)
+        rows = rows[..., :8] + rows[..., 8:] * share[..., None]
+        at = h[..., None]
+        found = ((rows[..., 6:8] * at + rows[..., 4:6]) * at + rows[..., 2:4]) * at + rows[..., :2]
+        scale = rho * square * self.radius**2
+        return scale * found[..., 0], scale * self.radius * found[..., 1]
 
     def valid(self, speed: npt.ArrayLike, omega: npt.ArrayLike) -> npt.NDArray[np.bool_]:
         """True inside the table (resultant 2 to 181 m/s, both speeds >= 0) and below a tip Mach number of .6."""
@@ -89,41 +92,22 @@ class PropellerMap:
         )
         return out
 
-    def _place(self, speed: npt.ArrayLike, omega: npt.ArrayLike, density: npt.ArrayLike) -> _Place:
+    def _place(self, speed: npt.ArrayLike, omega: npt.ArrayLike, density: Array) -> tuple[Array, Array, Array, Array]:
+        """Square of the resultant speed, the cell's coefficients, and the place in it by x and by resultant."""
         v, w = np.maximum(np.asarray(speed, float), 0.0), np.maximum(np.asarray(omega, float), 0.0)
-        rho = np.asarray(density, float)
         rotary = REFERENCE * self.radius * w
         square = v * v + rotary * rotary
         x = v / np.maximum(v + STRETCH * rotary, 1e-300) * (NODES - 1)
         i = np.minimum(x.astype(np.intp), NODES - 2)
-        log_u = 0.5 * np.log(np.maximum(square * (rho / STANDARD_DENSITY) ** 2, 1e-12))
+        log_u = 0.5 * np.log(np.maximum(square * (density / STANDARD_DENSITY) ** 2, 1e-12))
         y = np.minimum(np.maximum((log_u - _LOG_FIRST) / _LOG_STEP, 0.0), RESULTANTS.size - 1.0)
         j = np.minimum(y.astype(np.intp), RESULTANTS.size - 2)
         rows = self.pieces.reshape(-1, 16).take(j * (NODES - 1) + i, axis=0)
-        return _Place(speed=v, rotary=rotary, square=square, density=rho, rows=rows, h=x - i, share=y - j)
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class _Place:
-    """Where a condition falls in the table: speeds in m/s, its coefficients, and the fractions within the cell."""
-
-    speed: Array
-    rotary: Array
-    square: Array
-    density: Array
-    rows: Array
-    h: Array
-    share: Array
+        return square, rows, x - i, y - j
 
 
 _LOG_FIRST = float(np.log(RESULTANTS[0]))
 _LOG_STEP = float(np.log(RESULTANTS[1] / RESULTANTS[0]))
-
-
-def _cubic(rows: Array, which: int, h: Array) -> Array:
-    """Value of CT (0) or CQ (1): a + b h + c h^2 + d h^3."""
-    out: Array = ((rows[..., 6 + which] * h + rows[..., 4 + which]) * h + rows[..., 2 + which]) * h + rows[..., which]
-    return out
 
 
 def _hermite(values: Array) -> Array:

@@ -91,6 +91,8 @@ class FlightEngine:
                 return self.records.restore_flight(action.flight)
             case messages.PartReplaced():
                 return self.records.replace_part(action, plane=self._engine.plane_file(action.plane, {}), token=token)
+            case messages.TestDone() | messages.TestOpen():
+                return self.records.note_test(action)
             case messages.ChangeTake():
                 return self._take_change(action, token)
             case messages.PlanProve():
@@ -164,7 +166,7 @@ class FlightEngine:
         from evenfall.workflow.relearning import Relearned, learn_from_log
 
         if plan is None:
-            raise InputError("flights are judged for a plan: tune the plane first, or choose one of its plans")
+            raise InputError("Flights are judged for a plan: tune the plane first, or choose one of its plans.")
         side = self._engine.saved_side(plane, plan, air, {})
         text, _ = self._workspace.plan_text(plan)
         key = (side.key, content_hash(text), self.records.flown(side.file.plane.name))

@@ -6,7 +6,8 @@ assumption, common practice, no source) and once more with all of them a quarter
 
 Wanted: half the error. Measured: a quarter less (3.2 against 4.3 % rms), and no more than a third less (2.8 %) were
 the first plane known exactly: what is left is each plane's own drag areas, how its crow was set and its transition,
-which no flight of another plane tells. So the half is missed; what holds is asserted.
+which no flight of another plane tells. So the half is missed; what holds is asserted. With a hard motor brake and ten
+lines flown it is a third less (3.2 against 4.9 %, 100 pairs; asked here of 24).
 """
 
 from __future__ import annotations
@@ -33,6 +34,7 @@ from evenfall.plane.starter import demo_path
 from evenfall.radio.plan import Plan
 from evenfall.workflow import Ready, TuneAnswer, prepare
 from evenfall.workflow.closed_lines import closed_lines
+from evenfall.workflow.tuning import plan_of_candidate
 from fit import simulated
 
 DOWN = Flight(slope=-math.pi / 2)
@@ -41,7 +43,6 @@ NEXT_SIZE = {
     "wing.lower.span_mm": 1320.0, "wing.upper.root_chord_mm": 180.0, "wing.lower.root_chord_mm": 180.0,
     "body.width_mm": 95.0,
 }  # fmt: skip
-PAIRS = int(__import__("os").environ.get("PAIRS", "100"))
 
 
 def two(rng: np.random.Generator, share: dict[str, float]) -> tuple[Corrections, Corrections]:
@@ -55,28 +56,32 @@ def two(rng: np.random.Generator, share: dict[str, float]) -> tuple[Corrections,
 
 
 @pytest.mark.long
-@pytest.mark.parametrize(("less", "pairs"), [(1.0, 100), (0.75, 50)])
-def test_first_flights_on_another_plane(tuned: Callable[[str], TuneAnswer], less: float, pairs: int) -> None:
-    answer = tuned("biplane_124")
-    assert answer.plan is not None
-    first, plan = answer.ready, answer.plan
+@pytest.mark.parametrize(
+    ("less", "pairs", "level", "lines"), [(1.0, 100, None, (2, 1)), (0.75, 50, None, (2, 1)), (1.0, 24, "75", (6, 4))]
+)
+def test_first_flights_on_another_plane(
+    tuned: Callable[[str], TuneAnswer], less: float, pairs: int, level: str | None, lines: tuple[int, int]
+) -> None:
+    answer, another = tuned("biplane_124"), tuned("biplane_155")
+    first, plan, other_plan = answer.ready, _plan(answer, level), _plan(another, level)
     stretched = prepare(parse_plane(edited_text(demo_path("biplane_124").read_text(), NEXT_SIZE)))
-    another = tuned("biplane_155")
     ground = Ground(frame=first.frame, unit=first.unit, plan=plan, wanted=first.wanted)
     rows = []
     for seed in range(pairs):
         rng = np.random.default_rng(70_000 + seed)
         other = stretched if seed % 2 == 0 else another.ready
-        own = plan if seed % 2 == 0 or another.plan is None else another.plan
+        own = plan if seed % 2 == 0 else other_plan
         drawn = {
             name: less * share
             for name, share in shares(first.file.plane, other.file.plane, plan=plan, other_plan=own).items()
         }
         made, made_other = two(rng, drawn)
         truth = simulated.draw(first, plan, rng, made=made)
-        paths = [simulated.fly_line(truth, DOWN, rng, length=120.0, entry=rng.uniform(15, 22)) for _ in range(2)]
+        paths = [simulated.fly_line(truth, DOWN, rng, length=120.0, entry=rng.uniform(15, 22)) for _ in range(lines[0])]
         bare = replace(DOWN, crow=False)
-        paths_bare = [simulated.fly_line(truth, bare, rng, length=120.0, entry=rng.uniform(15, 22))]
+        paths_bare = [
+            simulated.fly_line(truth, bare, rng, length=120.0, entry=rng.uniform(15, 22)) for _ in range(lines[1])
+        ]
         evidence = [simulated.by_gps(path, DOWN, rng, name=f"line {k}") for k, path in enumerate(paths)]
         evidence += [simulated.by_gps(path, bare, rng, name="without crow") for path in paths_bare]
         learned = calibrate(ground, evidence).learned
@@ -93,16 +98,25 @@ def test_first_flights_on_another_plane(tuned: Callable[[str], TuneAnswer], less
         middle = [float(np.median(np.abs(values[part]))) for values in (error, before)]
         held = [float(np.mean(share[part] < limit)) for limit in (1.0, 1.96)]
         print(
-            f"shares x {less}, {name}: rms {100 * rms[0]:.2f} against {100 * rms[1]:.2f} %, median "
-            f"{100 * middle[0]:.2f} against {100 * middle[1]:.2f} %, held {held[0]:.2f} and {held[1]:.2f}"
+            f"shares x {less}, level {plan.motor.level}, {name}: "
+            f"rms {100 * rms[0]:.2f} against {100 * rms[1]:.2f} %, "
+            f"median {100 * middle[0]:.2f} against {100 * middle[1]:.2f} %, held {held[0]:.2f} and {held[1]:.2f}"
         )
     both = [float(np.sqrt(np.mean(values**2))) for values in (error, before)]
     assert both[0] < (0.85 if less == 1.0 else 0.95) * both[1]
-    if less == 1.0:
+    if less == 1.0 and pairs == 100:
         assert 0.60 <= float(np.mean(share < 1.0)) <= 0.76
         assert 0.91 <= float(np.mean(share < 1.96)) <= 0.985
-    else:  # the spreads believe in more than there is
+    elif less < 1.0:  # the spreads believe in more than there is
         assert 0.45 <= float(np.mean(share < 1.0)) <= 0.76
+
+
+def _plan(answer: TuneAnswer, level: str | None) -> Plan:
+    """The plan chosen, or the best at a level."""
+    if level is not None:
+        return plan_of_candidate(answer, level=level, arrangement=None)
+    assert answer.plan is not None
+    return answer.plan
 
 
 def down_of(ready: Ready, plan: Plan) -> Estimate | None:

@@ -5,9 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import replace
+from io import StringIO
 
 import numpy as np
 import pytest
+from rich.console import Console
 
 from evenfall.errors import FileFaults, InputError
 from evenfall.lines.flight_report import Why
@@ -16,8 +18,10 @@ from evenfall.lines.loaded import LoadedDrag
 from evenfall.lines.sequence import Figure, Line, Loop, Part, Roll, Sequence, Spin, StallTurn
 from evenfall.plane.starter import programme_path
 from evenfall.sheet.fly_make import fly_page
+from evenfall.sheet.fly_text import fly_parts
+from evenfall.wind import WindDay
 from evenfall.workflow import TuneAnswer
-from evenfall.workflow.flying import Flown, compare, fly
+from evenfall.workflow.flying import Flown, compare, day_of, fly
 
 QUARTER = math.pi / 2
 
@@ -81,6 +85,31 @@ def test_causes_are_named(flown: Flown) -> None:
     for why in Why:
         assert why.text.endswith(".")
         assert (why.short == "") == (why is Why.EVEN)
+
+
+def test_what_the_wind_makes_is_said(answer: TuneAnswer, loaded: LoadedDrag, flown: Flown) -> None:
+    assert answer.predicted is not None
+    wind = day_of(WindDay(speed=8.0, towards=math.pi), answer.predicted.ready)
+    blown = fly(answer.predicted.ready, answer.plan, DOWN_AND_UP, forces=loaded, wind=wind)
+    assert all(part.by_wind is None for part in flown.report.parts)
+    assert all(part.why is not Why.WIND for part in flown.report.parts)
+    told = [part for part in blown.report.parts if part.by_wind is not None]
+    assert told
+    for part in told:
+        if abs(part.worst) > 1.3:
+            assert (part.why is Why.WIND) == ((part.by_wind or 0.0) / part.worst > 0.5)
+    assert Why.WIND in {part.why for part in told}
+    assert blown.flight.state.shape[2] == flown.flight.state.shape[2]
+    assert blown.spread is not None
+    page = fly_page(blown, wind="wind 8 m/s")
+    assert any(figure.by_wind_m_s is not None for figure in page.figures)
+    assert any(part.why == "wind" and part.why_short == "wind" for part in page.figures[0].parts)
+    for shown, there in ((page, True), (fly_page(flown), False)):
+        screen = Console(width=240, record=True, file=StringIO())
+        screen.print(*fly_parts(shown, "metric", every_part=True))
+        text = screen.export_text()
+        assert ("by wind m/s" in text) is there
+        assert (Why.WIND.text in text) is there
 
 
 def test_without_crow_the_line_down_is_too_fast_and_says_why(answer: TuneAnswer, loaded: LoadedDrag) -> None:

@@ -12,6 +12,8 @@ import pytest
 from numpy.typing import NDArray
 
 from evenfall.air import G0
+from evenfall.lines.blown import last_in_calm
+from evenfall.lines.flight_report import Why, flight_report
 from evenfall.lines.flown import FlownLine, FlownVariant
 from evenfall.lines.flown import fly as fly_lines
 from evenfall.lines.flown_path import Ended, FlownPath
@@ -264,6 +266,66 @@ def test_a_steady_headwind_takes_its_speed_from_the_ground(predicted: Predicted,
     level = programme(Line(slope=0.0, length=400.0))
     calm, blown = (flown(predicted, loaded, level, pilot=held_stick(0.6), wind=one) for one in (None, wind))
     assert blown.row("speed")[-1, 0] == pytest.approx(calm.row("speed")[-1, 0] - 5.0, abs=0.02)
+
+
+@pytest.mark.limit
+def test_still_air_beside_wind_says_what_the_wind_takes(predicted: Predicted, loaded: LoadedDrag) -> None:
+    def wind(height: float, time: Floats) -> Floats:
+        return np.array([[-5.0], [0.0], [0.0]])
+
+    unit = predicted.ready.unit
+    twice = [Variant(plane=unit.plane)] * 2
+    level = programme(Line(slope=0.0, length=400.0))
+    done = flown(
+        predicted, loaded, level, pilot=held_stick(0.6), wind=last_in_calm(wind), variants=twice, charge_left=None
+    )
+    alone = done.without_last()
+    assert alone.row("speed").shape == (len(done.place), 1)
+    report = flight_report(
+        alone, unit.plane, predicted.plan, wanted=predicted.ready.wanted, charge_left=None, calm=done.reached(-1)
+    )
+    part = report.parts[0]
+    assert part.by_wind == pytest.approx(-5.0, abs=0.1)
+    assert part.worst < -2.0
+    assert part.why is Why.WIND
+    still = flight_report(alone, unit.plane, predicted.plan, wanted=predicted.ready.wanted, charge_left=None)
+    assert still.parts[0].by_wind is None
+    assert still.parts[0].why is not Why.WIND
+
+
+@pytest.mark.limit
+def test_a_gust_that_steps_in_takes_what_the_closed_form_says(predicted: Predicted) -> None:
+    """Gliding level against drag k V^2 alone: air speed a/(1 + k a t/m), in still air V exp(-k x/m) over the way."""
+
+    def wind(height: float, time: Floats) -> Floats:
+        return np.stack([np.where(time >= 1.0, -4.0, 0.0), 0.0 * time, 0.0 * time])
+
+    unit = replace(predicted.ready.unit, propeller=Smooth(size=0.0))
+    mass, k, entry, length = unit.plane.mass.all_up, 0.6125 * 0.03, 22.0, 50.0
+    done = fly_path(
+        unit,
+        predicted.plan,
+        programme(Line(slope=0.0, length=length)),
+        Bare(cd_area=0.03),
+        wanted=entry,
+        pilot=held_stick(0.0),
+        variants=[Variant(plane=unit.plane)] * 2,
+        wind=last_in_calm(wind),
+        step=0.005,
+    )
+    report = flight_report(
+        done.without_last(), unit.plane, predicted.plan, wanted=entry, charge_left=None, calm=done.reached(-1)
+    )
+    time = np.linspace(0.0, 4.0, 4001)
+    before = entry / (1 + k * entry * 1.0 / mass)
+    air = (before + 4.0) / (1 + k * (before + 4.0) * time / mass)
+    way = mass / k * (np.log(entry / before) + np.log((before + 4.0) / air)) - 4.0 * time
+    blown = float(np.interp(length, way, air - 4.0))
+    part = report.parts[0]
+    assert part.worst == pytest.approx(blown - entry, abs=0.02)
+    assert part.by_wind == pytest.approx(blown - entry * math.exp(-k * length / mass), abs=0.02)
+    assert part.by_wind is not None
+    assert part.by_wind < -0.5
 
 
 @pytest.mark.limit

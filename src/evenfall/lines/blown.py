@@ -74,6 +74,17 @@ def side_by_side(days: Sequence[WindDay], *, still: int, speed: float, seeds: Se
     return wind
 
 
+def last_in_calm(wind: Wind) -> Wind:
+    """The wind for every plane of a batch but the last, which flies in still air."""
+
+    def found(height: float, time: Floats) -> Floats:
+        still = np.zeros((3, len(time)))
+        still[:, :-1] = wind(height, time[:-1])
+        return still
+
+    return found
+
+
 @dataclass(frozen=True, kw_only=True)
 class GustResponse:
     """How the speed of a line follows gusts along it.

@@ -23,6 +23,8 @@ _OPEN, _SHUT = 0.98, 0.02
 """Stick from which throttle counts as full, and below which as closed."""
 _AFTER = 4.0
 """s after a stall turn, spin or snap during which slowness is put down to it. Ours, no source."""
+_MOST_OF_IT = 0.5
+"""Share of a deviation from which the wind is its cause. Ours, no source."""
 
 
 class Why(Enum):
@@ -37,6 +39,7 @@ class Why(Enum):
     SNAP = "snap"
     THROTTLE_LATE = "throttle_late"
     NO_POWER = "no_power"
+    WIND = "wind"
 
     @property
     def text(self) -> str:
@@ -59,6 +62,7 @@ _SHORT = {
     Why.SNAP: "snap",
     Why.THROTTLE_LATE: "throttle on its way",
     Why.NO_POWER: "battery empty",
+    Why.WIND: "wind",
 }
 _WHY = {
     Why.EVEN: "As even as wanted.",
@@ -70,6 +74,7 @@ _WHY = {
     Why.SNAP: "A snap takes speed away.",
     Why.THROTTLE_LATE: "Hand, motor and crow follow later than the path turns.",
     Why.NO_POWER: "The battery is empty.",
+    Why.WIND: "The moving air makes more than half of it: in still air the same plane and hand come closer.",
 }
 
 
@@ -83,7 +88,10 @@ class FlownPart:
         speed, slowest, fastest: mean in time and extremes, m/s.
         off: mean deviation from the wanted speed, m/s. worst: largest deviation, m/s, where speed is to be even;
             0 where it is given up on purpose throughout. worst_at: place of it, m.
-        why: cause of `worst`.
+        why: cause of `worst`. by_wind: share of `worst` that the moving air explains, m/s: speed over the ground less
+            that of the same plane, plan and hand in still air at the same place; head wind along the path, gusts and
+            what the pilot does about them together. Against the sign of `worst` where the wind helps. None in still
+            air, and where the plane in still air did not get so far.
         thrust, drag, held: means along the way, N; `held` is weight along the path.
         low, high: height, m. aside, up: greatest angles as judged, rad.
         load_low, load_high: force across the path over weight, towards the canopy.
@@ -105,6 +113,7 @@ class FlownPart:
     worst: float
     worst_at: float
     why: Why
+    by_wind: float | None
     thrust: float
     drag: float
     held: float
@@ -168,6 +177,7 @@ class _Seen:
     closed: NDArray[np.bool_]
     command: Floats
     even: NDArray[np.bool_]
+    calm: Floats | None
     thrust: Floats
     drag: Floats
     height: Floats
@@ -177,10 +187,20 @@ class _Seen:
 
 
 def flight_report(
-    done: FlownPath, plane: Plane, plan: Plan, *, wanted: float, charge_left: float | None
+    done: FlownPath,
+    plane: Plane,
+    plan: Plan,
+    *,
+    wanted: float,
+    charge_left: float | None,
+    calm: Floats | None = None,
 ) -> FlightReport:
-    """The flight of the first plane; `wanted` in m/s, `charge_left` as it was flown with."""
-    seen = _seen(done, plan, wanted)
+    """The flight of the first plane; `wanted` in m/s, `charge_left` as it was flown with.
+
+    `calm`: speed of the same plane in still air place by place, m/s, (steps,), nan where it did not get; None where
+    the flight itself was in still air.
+    """
+    seen = _seen(done, plan, wanted, calm)
     spans = np.diff(seen.time, prepend=seen.time[0])
     off = seen.speed / wanted - 1.0
     weights = spans * seen.even
@@ -240,7 +260,7 @@ def incidences(done: FlownPath, forces: LoadedDrag, plane: Plane, thrust: Floats
     return forces.incidence(done.row("speed")[:, 0], lift, thrust, done.row("deployment")[:, 0])
 
 
-def _seen(done: FlownPath, plan: Plan, wanted: float) -> _Seen:
+def _seen(done: FlownPath, plan: Plan, wanted: float, calm: Floats | None) -> _Seen:
     steps = int(np.searchsorted(done.place, done.end[0] + 1e-6))
     pieces = [done.path.pieces[number] for number in done.piece[:steps].tolist()]
     where = done.positions()[:steps]
@@ -260,6 +280,7 @@ def _seen(done: FlownPath, plan: Plan, wanted: float) -> _Seen:
         closed=done.closed[:steps, 0],
         command=plan.motor.command(done.row("stick")[:steps, 0]),
         even=done.counted(wanted)[:steps],
+        calm=calm,
         thrust=np.diff(done.row("thrust")[:steps, 0], prepend=0.0) / ways,
         drag=np.diff(done.row("drag")[:steps, 0], prepend=0.0) / ways,
         height=where[:, 2],
@@ -284,6 +305,9 @@ def _parts(seen: _Seen, plane: Plane) -> Iterator[FlownPart]:
         off = seen.speed[rows] - seen.wanted
         at = int(np.argmax(np.abs(off) * even)) + first
         worst = float(seen.speed[at] - seen.wanted) if even.any() else 0.0
+        by_wind = None
+        if seen.calm is not None and even.any() and math.isfinite(seen.calm[at]):
+            by_wind = float(seen.speed[at] - seen.calm[at])
         mean = length / lasting
         yield FlownPart(
             figure=seen.owner[first][0],
@@ -298,7 +322,8 @@ def _parts(seen: _Seen, plane: Plane) -> Iterator[FlownPart]:
             off=mean - seen.wanted,
             worst=worst,
             worst_at=float(seen.place[at]),
-            why=_why(seen, at, worst, plane, counted=bool(even.any())),
+            why=_why(seen, at, worst, by_wind, plane, counted=bool(even.any())),
+            by_wind=by_wind,
             thrust=float((seen.thrust[rows] * ways).sum()) / length,
             drag=float((seen.drag[rows] * ways).sum()) / length,
             held=weight * float(seen.height[last] - seen.height[first - 1]) / length,
@@ -316,14 +341,16 @@ def _parts(seen: _Seen, plane: Plane) -> Iterator[FlownPart]:
         first = last + 1
 
 
-def _why(seen: _Seen, at: int, worst: float, plane: Plane, *, counted: bool) -> Why:
-    """The cause of a deviation (m/s) at step `at`."""
+def _why(seen: _Seen, at: int, worst: float, by_wind: float | None, plane: Plane, *, counted: bool) -> Why:
+    """The cause of a deviation (m/s) at step `at`, of which the wind explains `by_wind` (m/s)."""
     recent = seen.how[int(np.searchsorted(seen.time, seen.time[at] - _AFTER, side="right")) : at + 1]
     slow = "stall turn" in recent or "spin" in recent
     if not counted:
         return Why.AFTER_SLOW if slow and seen.how[at] not in ("stall turn", "spin") else Why.SLOWED
     if abs(worst) <= EVEN * seen.wanted:
         return Why.EVEN
+    if by_wind is not None and by_wind / worst > _MOST_OF_IT:
+        return Why.WIND
     stick, command = float(seen.stick[at]), float(seen.command[at])
     if seen.place[at] >= seen.done.empty[0]:
         return Why.NO_POWER

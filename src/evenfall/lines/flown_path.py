@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import Enum
 
 import numpy as np
@@ -74,6 +74,21 @@ class FlownPath:
     def row(self, name: str) -> Floats:
         """One row of the state by name, (steps, n)."""
         return np.asarray(self.state[(*ROWS, *WORKS).index(name)])
+
+    def reached(self, plane: int) -> Floats:
+        """Speed of one plane at every place, m/s, (steps,); nan beyond where it ended."""
+        return np.where(self.place <= self.end[plane] + 1e-6, self.row("speed")[:, plane], np.nan)
+
+    def without_last(self) -> FlownPath:
+        """The same flight without the last plane."""
+        return replace(
+            self,
+            state=self.state[:, :, :-1],
+            closed=self.closed[:, :-1],
+            ended=self.ended[:-1],
+            end=self.end[:-1],
+            empty=self.empty[:-1],
+        )
 
     def counted(self, wanted: float) -> Bools:
         """Where speed is to be even, (steps,): not in a stall turn or a spin, not where it is given up on purpose, and

@@ -119,6 +119,7 @@ def _figures(flown: Flown) -> list[FlyFigurePage]:
                 speed_m_s=(parts[-1].end - parts[0].start) / max(lasting, 1e-9),
                 unevenness_percent=100 * _unevenness(flown, parts[0].start, parts[-1].end),
                 worst_off_m_s=worst.worst,
+                by_wind_m_s=worst.by_wind,
                 worst_part=worst.part + 1,
                 why_short=worst.why.short,
                 why_words="" if worst.why is Why.EVEN else worst.why.text,
@@ -148,6 +149,7 @@ def _part(flown: Flown, part: FlownPart) -> FlyPartPage:
         slowest_m_s=part.slowest,
         fastest_m_s=part.fastest,
         worst_off_m_s=part.worst,
+        by_wind_m_s=part.by_wind,
         worst_at_m=part.worst_at,
         why=part.why.value,
         why_short=part.why.short,
@@ -199,7 +201,7 @@ def _words(flown: Flown) -> list[str]:
             for name, ended in flown.spread.lost
         ]
     counts = {why: sum(part.why is why for part in report.parts) for why in Why}
-    for why in (Why.BRAKES_AT_END, Why.FULL_THROTTLE, Why.CLOSED_BAND):
+    for why in (Why.BRAKES_AT_END, Why.FULL_THROTTLE, Why.CLOSED_BAND, Why.WIND):
         if counts[why]:
             parts = "one part" if counts[why] == 1 else f"{counts[why]} parts"
             said.append(f"{parts[:1].upper()}{parts[1:]}: {_lower(why.text)}")

@@ -22,8 +22,12 @@ class FlyPartPage(Page):
     slowest_m_s: float = Field(description="Lowest speed.")
     fastest_m_s: float = Field(description="Highest speed.")
     worst_off_m_s: float = Field(description="Largest deviation from the wanted speed; 0 where none is counted.")
+    by_wind_m_s: float | None = Field(
+        default=None,
+        description="What of it the moving air makes: less the speed in still air at the same place; null when calm.",
+    )
     worst_at_m: float = Field(description="Place on the path of that deviation.")
-    why: str = Field(description="Cause of it: even, slowed, brakes_at_end, closed_band, full_throttle and so on.")
+    why: str = Field(description="Cause of it: even, slowed, brakes_at_end, closed_band, wind and so on.")
     why_short: str = Field(description="The cause in a few words; empty where even.")
     why_words: str = Field(description="The cause in a sentence.")
     counted: bool = Field(description="The speed is to be even on it; false where it is given up on purpose.")
@@ -50,6 +54,7 @@ class FlyFigurePage(Page):
     speed_m_s: float = Field(description="Mean speed.")
     unevenness_percent: float = Field(description="Root mean square of the deviation where speed is to be even.")
     worst_off_m_s: float = Field(description="Largest deviation from the wanted speed.")
+    by_wind_m_s: float | None = Field(default=None, description="What of it the moving air makes; null when calm.")
     worst_part: int = Field(description="Part in which it lies, from 1.")
     why_short: str = Field(description="Cause of it in a few words; empty where even.")
     why_words: str = Field(description="Cause of it in a sentence; empty where even.")

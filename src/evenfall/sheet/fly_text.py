@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from evenfall.sheet.fly_page import FlyComparePage, FlyFigurePage, FlyPage
 from evenfall.sheet.pages import Spreading
@@ -34,12 +34,14 @@ def fly_parts(page: FlyPage, system: System, *, every_part: bool = False) -> lis
 
 def _figures(page: FlyPage, system: System) -> Table:
     unit = speed_unit(system)
+    blown = any(figure.by_wind_m_s is not None for figure in page.figures)
     table = make_table(
         "Figures",
         ("", "right"),
         ("figure", "left"),
         (f"speed {unit}", "right"),
         (f"most off {unit}", "right"),
+        *_wind_column(unit, blown=blown),
         ("uneven %", "right"),
         ("height m", "right"),
         ("load g", "right"),
@@ -53,6 +55,7 @@ def _figures(page: FlyPage, system: System) -> Table:
             figure.name,
             speed(figure.speed_m_s, system),
             signed(figure.worst_off_m_s, system),
+            *([_by_wind(figure.by_wind_m_s, system)] if blown else []),
             f"{figure.unevenness_percent:.1f}",
             f"{figure.low_m:.0f}-{figure.high_m:.0f}",
             _range(figure.load_low, figure.load_high),
@@ -70,12 +73,14 @@ def _causes(page: FlyPage) -> dict[str, str]:
 
 def _every_part(figure: FlyFigurePage, system: System) -> Table:
     unit = speed_unit(system)
+    blown = any(part.by_wind_m_s is not None for part in figure.parts)
     table = make_table(
         f"{figure.number}. {figure.name}",
         ("part", "left"),
         (f"speed {unit}", "right"),
         (f"from-to {unit}", "right"),
         (f"most off {unit}", "right"),
+        *_wind_column(unit, blown=blown),
         ("stick %", "right"),
         ("crow %", "right"),
         ("load g", "right"),
@@ -89,6 +94,7 @@ def _every_part(figure: FlyFigurePage, system: System) -> Table:
             else speed(part.speed_m_s.value, system),
             f"{speed(part.slowest_m_s, system)}-{speed(part.fastest_m_s, system)}",
             signed(part.worst_off_m_s, system) if part.counted else "-",
+            *([_by_wind(part.by_wind_m_s, system)] if blown else []),
             f"{part.stick_percent:.0f}",
             f"{part.deployment_percent:.0f}",
             _range(part.load_low, part.load_high),
@@ -105,6 +111,14 @@ def signed(value: float, system: System) -> str:
     """A deviation of speed with its sign, to .1 of its unit; 0 without one."""
     text = speed(abs(value), system)
     return text if float(text) == 0 else f"{'+' if value > 0 else '-'}{text}"
+
+
+def _wind_column(unit: str, *, blown: bool) -> tuple[tuple[str, Literal["left", "right"]], ...]:
+    return ((f"by wind {unit}", "right"),) if blown else ()
+
+
+def _by_wind(value: float | None, system: System) -> str:
+    return "-" if value is None else signed(value, system)
 
 
 def _range(low: float, high: float) -> str:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from evenfall.air import Air
 from evenfall.errors import FileFaults, InputError
 from evenfall.lines.balance import Airframe
-from evenfall.lines.blown import blown
+from evenfall.lines.blown import blown, last_in_calm
 from evenfall.lines.flight_report import FlightReport, flight_report
 from evenfall.lines.flown_path import FlownPath
 from evenfall.lines.fly import Wind, fly_path
@@ -102,6 +102,7 @@ def fly(
         spread: fly the changed planes as well.
         forces: tables of this plane and crow in this air where they are known already.
 
+    In wind the plane is flown in still air beside it: what of a deviation the moving air makes is their difference.
     Raises `FileFaults` for files that cannot be used, and where the figures do not join.
     """
     given, chosen, name = plane_and_plan(plane, plan)
@@ -120,6 +121,7 @@ def fly(
         forces = loaded_drag(ready.frame, chosen.crow, wanted=ready.wanted)
     pilot = pilot_of(_holding(ready, chosen))
     changes = flight_nudges(ready.frames, forces, chosen, ready.file.spreads, wanted=ready.wanted) if spread else ()
+    planes = variants_of(ready.file.plane, changes)
     progress("figures")
     done = fly_path(
         ready.unit,
@@ -128,12 +130,14 @@ def fly(
         forces,
         wanted=ready.wanted,
         pilot=pilot,
-        variants=variants_of(ready.file.plane, changes),
+        variants=planes if wind is None else (*planes, planes[0]),
         charge_left=charge_left,
-        wind=wind,
+        wind=None if wind is None else last_in_calm(wind),
         speed=flown.entry_speed,
     )
-    report = flight_report(done, ready.file.plane, chosen, wanted=ready.wanted, charge_left=charge_left)
+    calm = None if wind is None else done.reached(-1)
+    done = done if wind is None else done.without_last()
+    report = flight_report(done, ready.file.plane, chosen, wanted=ready.wanted, charge_left=charge_left, calm=calm)
     progress("servo load")
     return Flown(
         ready=ready,

@@ -3059,6 +3059,10 @@ export interface FlyBox {
  */
 export interface FlyFigurePage {
   /**
+   * What of it the moving air makes; null when calm.
+   */
+  by_wind_m_s?: number | null
+  /**
    * Charge used on it.
    */
   charge_mah: number
@@ -3136,6 +3140,10 @@ export interface FlyPartPage {
    */
   begins_s: number
   /**
+   * What of it the moving air makes: less the speed in still air at the same place; null when calm.
+   */
+  by_wind_m_s?: number | null
+  /**
    * The speed is to be even on it; false where it is given up on purpose.
    */
   counted: boolean
@@ -3209,7 +3217,7 @@ export interface FlyPartPage {
    */
   weight_along_n: number
   /**
-   * Cause of it: even, slowed, brakes_at_end, closed_band, full_throttle and so on.
+   * Cause of it: even, slowed, brakes_at_end, closed_band, wind and so on.
    */
   why: string
   /**

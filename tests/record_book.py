@@ -67,6 +67,8 @@ def fill(book: Logbook, *, flights: int = 4) -> None:
     book.note_effect(change, "0.5 m/s slower", date="2026-05-05")
     part = book.add_part(PartRow(id="part-1", date="2026-05-06", plane_name="Demo", part="propeller"))
     book.note_redone(part, "current at full throttle", date="2026-05-07")
+    book.note_redone(part, "propeller nut after the first flight", date="2026-05-07")
+    book.note_open(part, "propeller nut after the first flight", date="2026-05-08")
     book.mark_proven(plan, "three flights alike", date="2026-05-08")
 
 

@@ -62,6 +62,19 @@ def folder(tmp_path: Path) -> Path:
     return tmp_path
 
 
+def test_what_a_part_voids_is_shown_before_it_is_entered(folder: Path) -> None:
+    plane = folder / "p.toml"
+    shown = said("part", plane, "servo:upper_left", "--show")
+    assert "Nothing was entered. It would be to do again:" in shown
+    assert "failsafe on the bench" in shown
+    assert json.loads(said("part", plane, "propeller", "--show", "--json"))["date"] == ""
+    assert not (folder / "logbook").exists()
+    assert "say which aileron" in refused("part", plane, "servo", "--show")
+    assert "no part we know" in refused("part", plane, "sail", "--show")
+    assert "--show needs the part" in refused("part", plane, "--show")
+    assert "--undo takes back" in refused("part", plane, "propeller", "--undo")
+
+
 def test_a_flight_goes_in_comes_out_is_changed_taken_out_and_brought_back(folder: Path) -> None:
     plane, plan, flight = folder / "p.toml", folder / "p.plan.toml", folder / "sunday.flight.toml"
     assert said("add", plane, plan, flight).startswith("entered  ")
@@ -89,7 +102,12 @@ def test_the_season_says_what_changed_why_what_it_did_and_what_a_part_voids(fold
     said("proven", plane, plan, "--why", "three flights alike", "--date", "2026-05-20")
     voids = said("part", plane, "propeller", "--note", "13 inch", "--date", "2026-05-21")
     assert "vertical down, timed" in voids
-    assert "current at full throttle" not in said("part", plane, "propeller", "--done", "current")
+    assert "do again propeller nut" in said("part", plane, "propeller", "--done", "current", "--date", "2026-05-22")
+    done = "current at full throttle: done again on 2026-05-22, noted by the pilot"
+    assert done in said("season", plane)
+    assert done not in said("part", plane, "propeller", "--done", "current", "--undo")
+    assert "do again current" in said("season", plane)
+    assert done in said("part", plane, "propeller", "--done", "current", "--date", "2026-05-22")
     (page,) = [json.loads(said("season", plane, "--json"))]
     rows = {row["what"]: row for row in page["rows"]}
     assert (rows["change"]["why"], rows["change"]["effect"]) == ("too fast", "0.4 m/s slower.")

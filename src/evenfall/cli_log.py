@@ -161,23 +161,36 @@ def part(
         str | None,
         typer.Option("--done", metavar="TEST", help="This test was done again (its first words).", show_default=False),
     ] = None,
+    undo: Annotated[bool, typer.Option("--undo", help="With --done: it was not done; it is to do again.")] = False,
+    look: Annotated[bool, typer.Option("--show", help="Only say which tests it voids; enter nothing.")] = False,
     date: DateOption = None,
     json: JsonOption = False,
 ) -> None:
-    """Enter a replaced part and say which tests it voids; with --done, that one of them was done again."""
+    """Enter a replaced part and say which tests it voids; --show says it before. --done: one of them was done again."""
     from evenfall.errors import InputError
     from evenfall.plane.files import load_plane
-    from evenfall.sheet.record_make import season_page
-    from evenfall.sheet.record_text import kinds_parts, open_words, part_parts
-    from evenfall.workflow.recording import enter_part, note_test
+    from evenfall.sheet.record_make import part_kinds, season_page
+    from evenfall.sheet.record_text import done_parts, kinds_parts, open_words, part_parts
+    from evenfall.workflow.recording import enter_part, note_test, part_named
     from evenfall.workflow.recording import season as read_season
 
     if done is not None and what is None:
         raise InputError('--done needs the part: evenfall log part PLANE propeller --done "current"')
+    if undo and done is None:
+        raise InputError(
+            '--undo takes back a test done again: evenfall log part PLANE propeller --done "current" --undo'
+        )
+    if look and (what is None or done is not None):
+        raise InputError("--show needs the part and nothing else: evenfall log part PLANE propeller --show")
     file, entered = load_plane(plane), ""
+    if look and what is not None:
+        key, corner = part_named(file, what)
+        shown = next(kind for kind in part_kinds(file) if kind.key in (key, f"{key}:{corner}"))
+        show(shown, part_parts(shown), json=json)
+        return
     with _book(plane, begin=what is not None) as book:
         if what is not None and done is not None:
-            note_test(book, file, what, done, date=date)
+            note_test(book, file, what, done, date=date, undo=undo)
         elif what is not None:
             entered = enter_part(book, file, what, note=note, date=date)
         page = season_page(read_season(book, file), file)
@@ -185,7 +198,7 @@ def part(
         row = next(row for row in page.parts if row.token == entered)
         show(row, part_parts(row), json=json)
     elif what is not None:
-        show(page, list(open_words(page.parts)) or ["Every test was done again."], json=json)
+        show(page, done_parts(page.parts), json=json)
     else:
         show(page, [*kinds_parts(page.kinds), *open_words(page.parts)], json=json)
 

@@ -215,6 +215,8 @@ def test_guests_enter_flights_and_nothing_else(app: App) -> None:
         {"what": "flight.remove", "flight": "flight-0001"},
         {"what": "flight.restore", "flight": "flight-0001"},
         {"what": "part.replaced", "part": "propeller", "date": "2026-05-17"},
+        {"what": "test.done", "part": "part-00001", "test": "range check", "date": "2026-05-17"},
+        {"what": "test.open", "part": "part-00001", "test": "range check"},
         {"what": "change.take", "plan": "bi.plan.toml"},
         {"what": "plan.prove", "plan": "bi.plan.toml"},
     ]
@@ -231,6 +233,32 @@ def test_parts(app: App) -> None:
         app.do("part.replaced", part="wheel of fortune", date="2026-06-01")
     with pytest.raises(InputError, match="date"):
         app.do("part.replaced", part="propeller", date="soon")
+
+
+def test_a_test_is_done_again_and_taken_back(app: App) -> None:
+    app.do("part.replaced", token="part-00001", part="propeller", date="2026-06-01", words="14 x 8")
+    said = {"part": "part-00001", "test": "current at full throttle"}
+    for _ in range(2):
+        done = app.do("test.done", token="test-00001", date="2026-06-02", **said)
+        assert done.words == "current at full throttle: done again"
+        app.again()
+    (part,) = app.ask("season").parts
+    assert said["test"] not in part.open
+    assert [(one.test, one.date, one.noted) for one in part.done] == [(said["test"], "2026-06-02", True)]
+    rows = [(row.what, row.date) for row in app.ask("season").rows]
+    assert rows == [("test", "2026-06-02"), ("part", "2026-06-01")]
+    count = app.book.count()
+    for _ in range(2):
+        assert app.do("test.open", **said).words == "current at full throttle: to do again"
+    assert app.book.count() == count + 1
+    (part,) = app.ask("season").parts
+    assert (part.open, part.done) == (part.voids, ())
+    with pytest.raises(InputError, match="not among what this part voids"):
+        app.do("test.done", date="2026-06-02", part="part-00001", test="range check")
+    with pytest.raises(InputError, match="no part"):
+        app.do("test.done", date="2026-06-02", part="part-00009", test="range check")
+    with pytest.raises(InputError, match="date"):
+        app.do("test.done", date="soon", **said)
 
 
 @pytest.mark.parametrize("token", ["a/../../b", "flight 0001", "flight-00\u00e91", "x" * 64 + "'"])

@@ -113,6 +113,8 @@ def test_a_guest_reads_everything_and_fills_in_the_form_only(shared: Any, served
             {"what": "flight.remove", "plane": "a.toml", "flight": "flight-1234"},
             {"what": "flight.restore", "plane": "a.toml", "flight": "flight-1234"},
             {"what": "part.replaced", "plane": "a.toml", "part": "propeller", "date": "2026-05-17"},
+            {"what": "test.done", "plane": "a.toml", "part": "part-1", "test": "range check", "date": "2026-05-17"},
+            {"what": "test.open", "plane": "a.toml", "part": "part-1", "test": "range check"},
             {"what": "change.take", "plane": "a.toml", "plan": "a.plan.toml"},
             {"what": "plan.prove", "plane": "a.toml", "plan": "a.plan.toml"},
         )

@@ -183,6 +183,15 @@ def test_a_replaced_part_says_what_it_voids_and_stands_in_the_season(page: Page,
     parts.get_by_role("button", name="Enter it in the record").click()
     parts.get_by_text("To do again:").wait_for(timeout=SLOW_MS)
     part(page, "The season").locator("[data-what=part]").wait_for(timeout=SLOW_MS)
+    again = parts.get_by_role("button", name=re.compile("^Done again: "))
+    before = again.count()
+    again.first.click()
+    parts.get_by_text(", noted by the pilot").wait_for(timeout=SLOW_MS)
+    assert again.count() == before - 1
+    part(page, "The season").locator("[data-what=test]").wait_for(timeout=SLOW_MS)
+    parts.get_by_role("button", name=re.compile("^Undo: ")).click()
+    parts.get_by_text(", noted by the pilot").wait_for(state="detached", timeout=SLOW_MS)
+    assert again.count() == before
 
 
 def test_the_card_fills_the_phone_and_is_one_file(reader: Page, planned_site: Site) -> None:

@@ -151,6 +151,14 @@ def test_parts_and_tests_done_again(book: Logbook) -> None:
     book.note_redone(part, PARTS["propeller"].voids[0], date="2026-05-03")
     (found,) = book.parts("Demo")
     assert found.redone == ((PARTS["propeller"].voids[0], "2026-05-03"),)
+    book.note_redone(part, PARTS["propeller"].voids[1], date="2026-05-04")
+    count = book.count()
+    book.note_redone(part, PARTS["propeller"].voids[1], date="2026-05-04")
+    assert book.count() == count
+    book.note_open(part, PARTS["propeller"].voids[0], date="2026-05-05")
+    assert book.parts("Demo")[0].redone == ((PARTS["propeller"].voids[1], "2026-05-04"),)
+    with pytest.raises(InputError, match="no part"):
+        book.note_open("none", PARTS["propeller"].voids[1])
     with pytest.raises(InputError, match="not among what this part voids"):
         book.note_redone(part, "failsafe on the bench")
     with pytest.raises(InputError, match="is no part we know"):

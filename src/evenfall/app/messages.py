@@ -278,6 +278,25 @@ class PartReplaced(Message):
     words: Annotated[str, Field(max_length=1000)] = Field(default="", description="What was done.")
 
 
+class TestDone(Message):
+    """Note that a test which a part voids was done again."""
+
+    what: Literal["test.done"]
+    plane: FileName
+    part: Short = Field(description="The part's token on the season page.")
+    test: Short = Field(description="One of what the part voids.")
+    date: Annotated[str, Field(min_length=1, max_length=40)] = Field(description="ISO 8601 date.")
+
+
+class TestOpen(Message):
+    """Take that back: the test is to be done still."""
+
+    what: Literal["test.open"]
+    plane: FileName
+    part: Short = Field(description="The part's token on the season page.")
+    test: Short = Field(description="One of what the part voids.")
+
+
 class ChangeTake(Message):
     """Write the next change that the flights call for into the plan."""
 
@@ -294,7 +313,7 @@ class PlanProve(Message):
     plan: FileName
 
 
-RecordAction = FlightSave | FlightRemove | FlightRestore | PartReplaced | ChangeTake | PlanProve
+RecordAction = FlightSave | FlightRemove | FlightRestore | PartReplaced | TestDone | TestOpen | ChangeTake | PlanProve
 """Actions that write into the record of flights."""
 
 Action = Annotated[

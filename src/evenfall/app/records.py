@@ -227,6 +227,14 @@ class Records:
         part = PARTS[action.part.partition(":")[0]]
         return Outcome(file=token, revision=1, words=f"{part.name} replaced: do again {', '.join(part.voids)}")
 
+    def note_test(self, action: messages.TestDone | messages.TestOpen) -> Outcome:
+        """Enter that a test a part voids was done again, or take that back."""
+        if action.what == "test.done":
+            self.book.note_redone(action.part, action.test, date=action.date)
+            return Outcome(file=action.part, revision=1, words=f"{action.test}: done again")
+        self.book.note_open(action.part, action.test, date=today())
+        return Outcome(file=action.part, revision=1, words=f"{action.test}: to do again")
+
     @property
     def count(self) -> int:
         """How many entries the record has."""

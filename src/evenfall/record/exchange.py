@@ -293,7 +293,7 @@ def _must_refer(book: Logbook, records: Sequence[Record], path: str) -> None:
     faults = []
     for place, record in enumerate(records):
         for name in FIELDS[record["what"]]:
-            among = parts if name == "part" and record["what"] == "redone" else known.get(name)
+            among = parts if name == "part" and record["what"] in ("redone", "reopened") else known.get(name)
             if among is None:
                 continue
             value = record["row"][name]

@@ -177,6 +177,7 @@ FIELDS: Mapping[str, Mapping[str, Check]] = {
         "note": _text(),
     },
     "redone": {"part": NAME, "test": _text(1000), "date": _day},
+    "reopened": {"part": NAME, "test": _text(1000), "date": _day},
     "proven": {"plan": KEY, "date": _day, "why": _text()},
 }
 """Kinds of records and their fields; every field is there, null only where a check allows it."""

@@ -271,7 +271,7 @@ class Logbook:
         )
 
     def note_redone(self, part: str, test: str, *, date: str | None = None) -> None:
-        """Enter that a test voided by a part was done again."""
+        """Enter that a test voided by a part was done again; the same of the same day is entered once."""
         row = {"part": part, "test": test, "date": day(date)}
 
         def decide(base: sqlite3.Connection) -> Sequence[Item]:
@@ -281,7 +281,19 @@ class Logbook:
             voids = PARTS[found[0]].voids if found[0] in PARTS else ()
             if test not in voids:
                 raise InputError(f"{test!r} is not among what this part voids: {', '.join(voids)}")
-            return [("redone", row)]
+            there = base.execute("select date from redone where part = ? and test = ? order by n", (part, test))
+            return [] if there.fetchall()[-1:] == [(row["date"],)] else [("redone", row)]
+
+        self._file.enter(decide)
+
+    def note_open(self, part: str, test: str, *, date: str | None = None) -> None:
+        """Take back that a test voided by a part was done again: it is to be done still."""
+        row = {"part": part, "test": test, "date": day(date)}
+
+        def decide(base: sqlite3.Connection) -> Sequence[Item]:
+            must_have(base, "part", "id", part, f"no part {part} is in the logbook")
+            there = base.execute("select 1 from redone where part = ? and test = ?", (part, test)).fetchone()
+            return [("reopened", row)] if there else []
 
         self._file.enter(decide)
 

@@ -152,6 +152,10 @@ def _redone(base: sqlite3.Connection, n: int, row: Row) -> None:
         base.execute("insert into redone values (?, ?, ?, ?)", (n, row["part"], row["test"], row["date"]))
 
 
+def _reopened(base: sqlite3.Connection, n: int, row: Row) -> None:
+    base.execute("delete from redone where part = ? and test = ?", (row["part"], row["test"]))
+
+
 def _proven(base: sqlite3.Connection, n: int, row: Row) -> None:
     if _known(base, "text", "key", row["plan"]):
         base.execute("insert into proven values (?, ?, ?, ?)", (n, row["plan"], row["date"], row["why"]))
@@ -167,6 +171,7 @@ KINDS: dict[str, Callable[[sqlite3.Connection, int, Row], None]] = {
     "effect": _effect,
     "part": _part,
     "redone": _redone,
+    "reopened": _reopened,
     "proven": _proven,
 }
 """Kinds of entries and what each does to the tables."""

@@ -9,8 +9,15 @@ from evenfall.record.parts import PARTS, SOURCE, Part
 from evenfall.record.rows import ChangeRow, LearnedRow
 from evenfall.sheet.flight_form import LADDER
 from evenfall.sheet.pages import Spreading
-from evenfall.sheet.record_page import FlightEntryPage, OriginalPage, PartPage, SeasonPage, SeasonRowPage
-from evenfall.workflow.recording import Season, SeasonFlight, SeasonPart
+from evenfall.sheet.record_page import (
+    DoneAgainPage,
+    FlightEntryPage,
+    OriginalPage,
+    PartPage,
+    SeasonPage,
+    SeasonRowPage,
+)
+from evenfall.workflow.recording import DoneAgain, Season, SeasonFlight, SeasonPart
 
 DOWN = "vertical down"
 _KINDS = {
@@ -101,9 +108,23 @@ def part_page(part: SeasonPart) -> PartPage:
         words=f"{part.part.name}{where}{note}",
         voids=part.part.voids,
         open=part.open,
+        done=tuple(
+            DoneAgainPage(test=done.test, date=done.date, noted=done.noted, words=done_words(done))
+            for done in part.done
+        ),
         why=f"{part.part.why} ({SOURCE})",
         token=part.row.id,
     )
+
+
+def done_words(done: DoneAgain) -> str:
+    """A test done again, when, and who says so.
+
+    >>> done_words(DoneAgain(test="range check", date="2026-05-18", noted=True))
+    'range check: done again on 2026-05-18, noted by the pilot'
+    """
+    who = "noted by the pilot" if done.noted else "shown by the flight of that day"
+    return f"{done.test}: done again on {done.date[:10]}, {who}"
 
 
 def part_kinds(plane: PlaneFile) -> tuple[PartPage, ...]:
@@ -146,6 +167,13 @@ def _rows(season: Season) -> list[tuple[tuple[str, str], SeasonRowPage]]:
     for part in season.parts:
         left = f"Not done again yet: {', '.join(part.open)}." if part.open else "Everything it voids was done again."
         page = part_page(part)
+        for done in part.done:
+            if done.noted:
+                add(
+                    done.date,
+                    part.row.at,
+                    _row("test", done.date, f"{done_words(done)}.", why=f"{page.words} voids it."),
+                )
         add(part.row.date, part.row.at, _row("part", part.row.date, page.words, why=part.part.why, effect=left))
     for learned in season.learned:
         flights = len(learned.flights)

@@ -53,6 +53,15 @@ class FlightEntryPage(Page):
     originals: tuple[OriginalPage, ...] = Field(description="Files the evidence came from.")
 
 
+class DoneAgainPage(Page):
+    """A test that was done again."""
+
+    test: str = Field(description="Which.")
+    date: str = Field(description="When, ISO 8601.")
+    noted: bool = Field(description="True where the pilot said so, which can be taken back; else a flight shows it.")
+    words: str = Field(description="The same in words.")
+
+
 class PartPage(Page):
     """A replaced or repaired part and what it voids."""
 
@@ -61,6 +70,7 @@ class PartPage(Page):
     words: str = Field(description="What was done, or what the part is called.")
     voids: tuple[str, ...] = Field(description="Tests to do again, in words.")
     open: tuple[str, ...] = Field(description="Those not done again yet.")
+    done: tuple[DoneAgainPage, ...] = Field(default=(), description="Those done again, when and by what.")
     why: str = Field(description="Reason, with source or common practice.")
     token: str = Field(default="", description="Which entry of the record; empty in the list of what can be replaced.")
 
@@ -69,7 +79,7 @@ class SeasonRowPage(Page):
     """One thing that happened."""
 
     date: str = Field(description="ISO 8601.")
-    what: Literal["flight", "change", "part", "learned", "proven", "plan"] = Field(description="Kind.")
+    what: Literal["flight", "change", "part", "learned", "proven", "plan", "test"] = Field(description="Kind.")
     words: str = Field(description="What.")
     why: str = Field(description="Reason; empty where none was given.")
     effect: str = Field(description="What it did; empty where not seen yet.")

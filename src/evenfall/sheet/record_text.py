@@ -79,8 +79,16 @@ def open_words(parts: Sequence[PartPage]) -> list[str]:
 
 
 def part_parts(part: PartPage) -> list[RenderableType]:
-    """What `log part` prints."""
-    return [f"{part.date[:10]} {part.words}. {part.why}", "Do again:", *(f"  {test}" for test in part.voids)]
+    """What `log part` prints, of a part that was entered or (without a date) could be."""
+    head = f"{part.date[:10]} {part.words}. {part.why}"
+    asks = "Do again:" if part.date else "Nothing was entered. It would be to do again:"
+    return [head.strip(), asks, *(f"  {test}" for test in part.voids)]
+
+
+def done_parts(parts: Sequence[PartPage]) -> list[RenderableType]:
+    """What `log part --done` prints: what was done again, and what is still to do."""
+    done = [f"{part.date[:10]} {part.words}: {one.words}." for part in parts for one in part.done]
+    return [*done, *(open_words(parts) or ["Every test was done again."])]
 
 
 def kinds_parts(kinds: Sequence[PartPage]) -> list[RenderableType]:

@@ -167,12 +167,22 @@ class SeasonFlight:
 
 
 @dataclass(frozen=True, kw_only=True)
+class DoneAgain:
+    """A test done again. `date`: when; `noted`: said by the pilot, else a flight of that day shows it."""
+
+    test: str
+    date: str
+    noted: bool
+
+
+@dataclass(frozen=True, kw_only=True)
 class SeasonPart:
-    """A replaced part: what it is, and the tests not done again since."""
+    """A replaced part: what it is, the tests not done again since, and those that were, in the part's order."""
 
     row: PartRow
     part: Part
     open: tuple[str, ...]
+    done: tuple[DoneAgain, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -268,11 +278,17 @@ def _lines(entry: Entry) -> list[tuple[float, bool]]:
 
 def _season_part(row: PartRow, flights: Sequence[SeasonFlight]) -> SeasonPart:
     part = PARTS[row.part]
-    done = {test for test, _ in row.redone}
+    done = {test: DoneAgain(test=test, date=date, noted=True) for test, date in row.redone}
     for flight in flights:
         if not flight.row.removed and flight.row.date[:10] > row.date[:10]:
-            done |= flight.tests
-    return SeasonPart(row=row, part=part, open=tuple(test for test in part.voids if test not in done))
+            for test in flight.tests:
+                done.setdefault(test, DoneAgain(test=test, date=flight.row.date, noted=False))
+    return SeasonPart(
+        row=row,
+        part=part,
+        open=tuple(test for test in part.voids if test not in done),
+        done=tuple(done[test] for test in part.voids if test in done),
+    )
 
 
 def has_logbook(folder: Path) -> bool:
@@ -286,6 +302,13 @@ def has_logbook(folder: Path) -> bool:
 def enter_part(book: Logbook, plane: PlaneFile, part: str, *, note: str, date: str | None, entry: str = "") -> str:
     """Enter a replaced part, `servo:upper_left` for one of an aileron, of a day or today; the entry's id, `entry` where
     given."""
+    key, corner = part_named(plane, part)
+    row = PartRow(id=entry, date=date or today(), plane_name=plane.plane.name, part=key, corner=corner, note=note)
+    return book.add_part(row)
+
+
+def part_named(plane: PlaneFile, part: str) -> tuple[str, str]:
+    """Kind and corner of a part as it is written; `InputError` where the plane has no such part."""
     key, _, corner = part.partition(":")
     corners = [
         f"{name}_{side}" for name, wing in plane.plane.wings.items() if wing.aileron for side in ("left", "right")
@@ -297,12 +320,14 @@ def enter_part(book: Logbook, plane: PlaneFile, part: str, *, note: str, date: s
         raise InputError(f"say which aileron: {ways}")
     if corner and not PARTS[key].one_corner:
         raise InputError(f"{key} sits on no single aileron; write {key} alone")
-    row = PartRow(id=entry, date=date or today(), plane_name=plane.plane.name, part=key, corner=corner, note=note)
-    return book.add_part(row)
+    return key, corner
 
 
-def note_test(book: Logbook, plane: PlaneFile, part: str, test: str, *, date: str | None) -> str:
-    """Note that a test voided by the newest such part was done again, named by its first words; the test's name."""
+def note_test(
+    book: Logbook, plane: PlaneFile, part: str, test: str, *, date: str | None = None, undo: bool = False
+) -> str:
+    """Note that a test voided by the newest such part was done again, named by its first words, or take that back; the
+    test's name."""
     key, _, corner = part.partition(":")
     mine = [item for item in season(book, plane).parts if item.row.part == key and corner in ("", item.row.corner)]
     if not mine:
@@ -311,7 +336,7 @@ def note_test(book: Logbook, plane: PlaneFile, part: str, test: str, *, date: st
     found = [name for name in last.part.voids if name.startswith(test)]
     if len(found) != 1:
         raise InputError(f"{test!r} names no one test; there are {', '.join(last.part.voids)}")
-    book.note_redone(last.row.id, found[0], date=date)
+    (book.note_open if undo else book.note_redone)(last.row.id, found[0], date=date)
     return found[0]
 
 

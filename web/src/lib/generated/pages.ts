@@ -1934,6 +1934,8 @@ export interface Do {
     | FlightRemove
     | FlightRestore
     | PartReplaced
+    | TestDone
+    | TestOpen
     | ChangeTake
     | PlanProve
   kind: 'do'
@@ -2597,6 +2599,40 @@ export interface PartReplaced {
   words?: string
 }
 /**
+ * Note that a test which a part voids was done again.
+ */
+export interface TestDone {
+  /**
+   * ISO 8601 date.
+   */
+  date: string
+  /**
+   * The part's token on the season page.
+   */
+  part: string
+  plane: string
+  /**
+   * One of what the part voids.
+   */
+  test: string
+  what: 'test.done'
+}
+/**
+ * Take that back: the test is to be done still.
+ */
+export interface TestOpen {
+  /**
+   * The part's token on the season page.
+   */
+  part: string
+  plane: string
+  /**
+   * One of what the part voids.
+   */
+  test: string
+  what: 'test.open'
+}
+/**
  * Mark a plan as proven where its flights say so.
  */
 export interface PlanProve {
@@ -2614,6 +2650,27 @@ export interface Done {
   seq: number
   /**
    * What was done.
+   */
+  words: string
+}
+/**
+ * A test that was done again.
+ */
+export interface DoneAgainPage {
+  /**
+   * When, ISO 8601.
+   */
+  date: string
+  /**
+   * True where the pilot said so, which can be taken back; else a flight shows it.
+   */
+  noted: boolean
+  /**
+   * Which.
+   */
+  test: string
+  /**
+   * The same in words.
    */
   words: string
 }
@@ -4382,6 +4439,10 @@ export interface PartPage {
    */
   date: string
   /**
+   * Those done again, when and by what.
+   */
+  done?: DoneAgainPage[]
+  /**
    * Which kind of part.
    */
   key: string
@@ -5020,7 +5081,7 @@ export interface SeasonRowPage {
   /**
    * Kind.
    */
-  what: 'flight' | 'change' | 'part' | 'learned' | 'proven' | 'plan'
+  what: 'flight' | 'change' | 'part' | 'learned' | 'proven' | 'plan' | 'test'
   /**
    * Reason; empty where none was given.
    */

@@ -71,7 +71,8 @@ def test_a_what_if_with_another_level_is_kept_as_a_plane_with_its_plan(plan_file
     done = run(plane, plan_file, plane, *level, "--with", "mass.all_up_g=1100", "--as", new)
     assert done.exit_code == 0, done.output
     assert "motor brake by spin-down" in done.output
-    assert "Motor brake at 75 as asked" in done.output
+    assert "Motor brake held at 75 as asked, 0 would be chosen." in done.output
+    assert "* Motor brake at 75: Behind the chosen one" in done.output
     file = load_plane(new)
     assert file.plane.name == f"{load_plane(plane).plane.name}, with hard brake"
     assert (file.plane.controller.present_level, file.plane.mass.all_up) == ("75", pytest.approx(1.1))

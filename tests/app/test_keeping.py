@@ -112,7 +112,8 @@ def test_what_was_tried_is_what_is_kept(bench: Bench, plan: Plan) -> None:
     assert isinstance(page, CarryPage)
     assert [row.other for row in page.settings if row.what == "motor-brake level"] == ["75"]
     assert "motor brake by spin-down" in page.voids
-    assert any(note.startswith("Motor brake at 75 as asked") for note in page.notes)
+    assert page.words.startswith("Motor brake held at 75 as asked, 0 would be chosen.")
+    assert any(note.startswith("Motor brake at 75: Behind the chosen one") for note in page.notes)
 
     said: list[str] = []
     text, made = engine.carries.plane_and_plan(action(), "  Hard \t brake ", said.append)

@@ -157,3 +157,36 @@ def test_for_everyone(opened: Callable[..., Page], width: int, scheme: str) -> N
     if width == 390:
         controls = part(page).locator("button, input, select").all()
         assert min(box["height"] for one in controls if (box := one.bounding_box())) >= 43.5
+
+
+def test_a_programme_changed_on_the_disk_is_flown_anew(opened: Callable[..., Page], planned_site: Site) -> None:
+    from evenfall.plane.starter import programme_path
+
+    own = planned_site.folder / "mine.seq.toml"
+    text = programme_path("eight").read_text(encoding="utf-8")
+    own.write_text(text, encoding="utf-8")
+    try:
+        page = opened()
+        choice = part(page).get_by_label("Programme")
+        expect(choice.locator("option")).to_contain_text([f"{name}, mine.seq.toml" for name in named(text)])
+        choice.select_option("mine.seq.toml")
+        expect(part(page).locator("[data-programme=fresh]")).to_be_visible(timeout=SLOW_MS)
+        expect(part(page)).not_to_contain_text("has changed on the disk")
+        expect(part(page).locator("tr[data-figure='8']")).to_be_visible()
+
+        begun = text.rindex("[[figure]]")
+        own.write_text(text[:begun], encoding="utf-8")
+        expect(part(page)).to_contain_text("mine.seq.toml was flown anew", timeout=SLOW_MS)
+        expect(part(page).locator("tr[data-figure='8']")).to_have_count(0)
+        own.write_text("format = 1\n", encoding="utf-8")
+        expect(part(page)).to_contain_text("mine.seq.toml cannot be flown now", timeout=SLOW_MS)
+        own.write_text(text, encoding="utf-8")
+        expect(part(page).locator("tr[data-figure='8']")).to_be_visible(timeout=SLOW_MS)
+        choice.select_option("eight")
+        expect(part(page)).not_to_contain_text("has changed on the disk")
+    finally:
+        own.unlink()
+
+
+def named(text: str) -> list[str]:
+    return re.findall(r'(?m)^name = "(.*)"', text)[:1]

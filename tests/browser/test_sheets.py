@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import re
 import subprocess
 import sys
 from typing import TYPE_CHECKING
 
 import pytest
+
+from evenfall.plane.starter import programme_path
 
 if TYPE_CHECKING:
     from playwright.sync_api import Page
@@ -51,6 +54,47 @@ def test_both_pages_are_shown_and_the_pdf_is_at_hand(page: Page, site: Site) -> 
     answer = page.request.get(site.url.split("#")[0].rstrip("/") + str(address))
     assert answer.ok
     assert answer.body().startswith(b"%PDF-")
+
+
+def test_a_programme_is_the_third_page_by_keyboard_on_a_phone(page: Page, site: Site) -> None:
+    tuned(site)
+    own = site.folder / "mine.seq.toml"
+    own.write_text(programme_path("eight").read_text(encoding="utf-8").replace("Eight figures", "My figures"))
+    page.set_viewport_size({"width": 390, "height": 844})
+    opened(page, site)
+    choice = page.get_by_label("A third page with a programme")
+    choice.wait_for(timeout=SLOW_MS)
+    assert choice.locator("option").all_inner_texts() == [
+        "none",
+        "Eight figures (invented)",
+        "Seventeen figures (invented)",
+        "My figures (invented), mine.seq.toml",
+    ]
+    choice.focus()
+    page.keyboard.press("End")
+    third = page.get_by_alt_text("Programme page of the sheet, as printed. Opens the PDF.")
+    third.wait_for(timeout=SLOW_MS)
+    assert third.evaluate("async image => { await image.decode(); return image.naturalWidth }") > 0
+    assert page.evaluate("document.documentElement.scrollWidth <= 390")
+    assert page.get_by_text("Three pages, black on white").is_visible()
+    size = choice.bounding_box()
+    assert size is not None
+    assert size["height"] >= 44
+
+    address = str(page.get_by_role("link", name="Save the PDF").get_attribute("href"))
+    pdf = page.request.get(site.url.split("#")[0].rstrip("/") + address).body()
+    assert len(re.findall(rb"/Type\s*/Page\b", pdf)) == 3
+    with page.expect_request(lambda request: "/sheet-3.svg" in request.url, timeout=SLOW_MS):
+        own.write_text(own.read_text(encoding="utf-8") + "# looked at\n", encoding="utf-8")
+    page.reload()
+    page.get_by_text("Three pages, black on white").wait_for(timeout=SLOW_MS)
+    for picture in page.locator("figure img").all():
+        picture.evaluate("image => image.decode()")
+    page.locator("iframe").scroll_into_view_if_needed()
+    page.frame_locator("iframe").locator("h1, h2").first.wait_for()
+    own.unlink()
+    page.get_by_text("Two pages, black on white").wait_for(timeout=SLOW_MS)
+    assert page.locator("figure img").count() == 2
 
 
 def test_letter_paper_is_kept_and_reaches_pictures_and_pdf(page: Page, site: Site) -> None:

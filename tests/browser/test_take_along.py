@@ -43,7 +43,7 @@ def test_a_plan_is_taken_to_another_plane_and_written(browser: Browser, site: Si
     assert (site.folder / "other.plan.toml").exists()
 
     choice.select_option("plane.toml")
-    page.get_by_text("Change a part above").wait_for()
+    page.get_by_text("Change a part or the level above").wait_for()
     pitch = page.locator("[data-along] input").nth(1)
     pitch.fill("none")
     pitch.press("Enter")
@@ -52,6 +52,25 @@ def test_a_plan_is_taken_to_another_plane_and_written(browser: Browser, site: Si
     pitch.press("Enter")
     page.get_by_role("heading", name="Tests to do anew with these parts").wait_for(timeout=SLOW_MS)
     assert page.get_by_role("button", name="Write it as").count() == 0
+
+    before = sorted(path.name for path in site.folder.glob("*.toml"))
+    page.get_by_label("motor brake, level").select_option("75")
+    page.get_by_text("Motor brake held at 75 as asked").wait_for(timeout=SLOW_MS)
+    name = page.get_by_label("Keep it as a new plane, called")
+    assert "motor brake 75" in name.input_value()
+    name.fill("A hard brake")
+    assert _found(page) == []
+    name.press("Enter")
+    page.get_by_text("Written: A hard brake, a_hard_brake.toml with a_hard_brake.plan.toml").wait_for(timeout=SLOW_MS)
+    kept = (site.folder / "a_hard_brake.plan.toml").read_text(encoding="utf-8")
+    assert 'level = "75"' in kept
+    assert "diameter_in = 11" in (site.folder / "a_hard_brake.toml").read_text(encoding="utf-8")
+    assert _found(page) == []
+    back = page.get_by_role("button", name="Take both back")
+    back.focus()
+    back.press("Enter")
+    page.get_by_role("button", name="Write plane and plan").wait_for(timeout=SLOW_MS)
+    assert sorted(path.name for path in site.folder.glob("*.toml")) == before
 
     page.set_viewport_size({"width": 390, "height": 844})
     assert page.evaluate("document.documentElement.scrollWidth <= 390")

@@ -109,11 +109,19 @@ def _words(answer: Carried) -> str:
         return f"{other} has no plan that behaves like {first}. evenfall tune says which limit stands in the way."
     if answer.down is None:
         return f"{other} has no steady vertical down with the stick closed under this plan."
-    words = f"{other} comes down at {_speed(answer.down)} with the stick closed"
+    words = f"{_held(answer)}{other} comes down at {_speed(answer.down)} with the stick closed"
     if answer.before is not None and answer.flights:
         before = _speed(answer.before)
         return f"{words}; without what {first} has taught it would be {before}."
     return f"{words}. No flights of {first} were given, so only its behaviour is carried."
+
+
+def _held(answer: Carried) -> str:
+    """Which motor-brake level is held because it was asked for, where another would be chosen."""
+    best = answer.tuned.plan
+    if not answer.level_words or best is None:
+        return ""
+    return f"Motor brake held at {answer.level} as asked, {best.motor.level} would be chosen. "
 
 
 def _speed(found: Estimate) -> str:
@@ -206,9 +214,7 @@ def _notes(answer: Carried) -> tuple[str, ...]:
     if not answer.same_way:
         notes.append("Crow cannot go the same way on the other plane; what was learned of it counts for less.")
     if answer.plan is not None and answer.level_words:
-        best = answer.tuned.plan
-        chosen = "" if best is None else f"{best.motor.level} would be chosen. "
-        notes.append(f"Motor brake at {answer.level} as asked; {chosen}{answer.level_words}")
+        notes.append(f"Motor brake at {answer.level}: {answer.level_words}")
     if abs(answer.own_speed - answer.tuned.ready.wanted) > 0.05:
         notes.append(
             f"The other plane's file asks for {answer.own_speed:.1f} m/s; the first plane's "

@@ -41,11 +41,14 @@ export function tried(
   return { changes, wrong }
 }
 
-/** A name for the plane with these parts: its own and what is other, as far as names go. */
+/** A name for the plane with these parts: its own, shortened where it must be, and what is other. */
 export function nameFor(plane: string, fields: FieldPage[], changes: Record<string, number | string>): string {
   const others = fields
     .filter((field) => field.path in changes)
     .map((field) => `${named(field).split(',')[0] ?? ''} ${changes[field.path]}${field.unit === '' ? '' : ` ${field.unit}`}`)
-  return `${plane}, ${others.join(', ')}`.slice(0, LONGEST_NAME)
+  const end = `, ${others.join(', ')}`
+  return `${plane.slice(0, Math.max(LONGEST_NAME - end.length, SHORTEST)).trim()}${end}`.slice(0, LONGEST_NAME)
 }
 export const LONGEST_NAME = 60
+/** Of a plane's own name so much is kept. */
+const SHORTEST = 15

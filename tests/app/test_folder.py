@@ -117,6 +117,8 @@ def test_what_a_file_is() -> None:
     assert kind_of("pyproject.toml", "[project]\nname = 'x'\n") is None
     assert kind_of("a.toml", "[wing.upper]\nspan_mm = \n") == "plane"
     assert kind_of("a.txt", plan) is None
+    flight = "format = 1\n[battery]\nbefore_v = 25.0\n"
+    assert {kind_of(name, flight) for name in ("a.flight.toml", "a.seq.toml", "a.readings.toml")} == {None}
 
 
 def test_names_that_belong_together() -> None:

@@ -29,7 +29,7 @@ from evenfall.sheet.record_page import CardPage
 from evenfall.sheet.record_text import season_parts
 from evenfall.sheet.text import console
 from evenfall.workflow import Ready
-from evenfall.workflow.contest import ContestCard, contest_card
+from evenfall.workflow.contest import CardLearned, ContestCard, contest_card
 from evenfall.workflow.recording import season
 
 
@@ -204,6 +204,23 @@ def test_the_card_of_a_proven_plan_in_thin_air(hot: ContestCard) -> None:
     assert page.change.startswith("Change nothing.")
     assert any("propeller: not done again yet" in words for words in page.cautions)
     assert any("Nut changed. What it did was not seen yet. Look for it: Look at it." in w for w in page.cautions)
+
+
+def test_the_card_says_what_its_speeds_rest_on(hot: ContestCard) -> None:
+    found = hot.learned
+    assert found is not None
+    assert found.alike == "plan"
+    level = hot.predicted.plan.motor.level
+
+    def words(learned: CardLearned | None) -> str:
+        return " ".join(card_page(replace(hot, learned=learned)).cautions)
+
+    assert "learned" not in words(found)
+    assert f"at its motor-brake level {level}." in words(replace(found, alike="level"))
+    other = words(replace(found, alike="other", level="25"))
+    assert f"Nothing was learned at motor-brake level {level} yet; the speeds rest on 2026-05-02" in other
+    assert "at level 25." in other
+    assert "No flight has taught what holds for this plan yet" in words(None)
 
 
 def test_the_card_for_the_phone_stands_alone(hot: ContestCard, tmp_path: Path) -> None:

@@ -41,7 +41,7 @@ def card_page(card: ContestCard, *, date: str | None = None) -> CardPage:
         air=_air(card),
         speeds=_speeds(card),
         change=f"{change} {reason}".strip(),
-        cautions=(*_open(card), *predict_page(card.predicted).warnings, *CAUTION),
+        cautions=(*_open(card), *_learned(card), *predict_page(card.predicted).warnings, *CAUTION),
     )
 
 
@@ -226,6 +226,22 @@ def _by_the_air(card: ContestCard, change: Change) -> bool:
     if usual is None or effect is None:
         return False
     return abs(usual - effect.wanted) <= effect.tolerance < abs(effect.now.value - effect.wanted)
+
+
+def _learned(card: ContestCard) -> list[str]:
+    """What the speeds rest on, where it is not flights with this very plan."""
+    found, level = card.learned, card.predicted.plan.motor.level
+    if found is None:
+        return ["No flight has taught what holds for this plan yet: the speeds are those of the files alone."]
+    if found.alike == "plan":
+        return []
+    last = f"{found.row.date[:10]}, learned last"
+    if found.alike == "level":
+        return [f"Nothing was learned with this plan yet; the speeds rest on {last} at its motor-brake level {level}."]
+    return [
+        f"Nothing was learned at motor-brake level {level} yet; the speeds rest on {last}, at level {found.level}. How "
+        f"hard level {level} brakes is half known from there."
+    ]
 
 
 def _open(card: ContestCard) -> list[str]:

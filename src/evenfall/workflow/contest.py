@@ -4,13 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Literal
 
 from evenfall.advise.change import Change, next_change
 from evenfall.air import GAS_CONSTANT, SEA_LEVEL_PA, Air, standard_air
-from evenfall.fit.learned import Learned
+from evenfall.errors import InputError
+from evenfall.fit.forgotten import forgot
+from evenfall.fit.learned import Learned, crow_set_anew, for_level
 from evenfall.lines.bench import BenchList, bench_list
+from evenfall.lines.spread import CROW_SETTING
 from evenfall.lines.survey import Survey, plan_tables, survey
 from evenfall.numeric import Status
+from evenfall.plane.files import PlaneFile
 from evenfall.radio.plan import Plan
 from evenfall.radio.planfile import is_edited, is_frozen, parse_plan, thawed_text
 from evenfall.record.logbook import Logbook
@@ -19,11 +24,26 @@ from evenfall.textfile import content_hash
 from evenfall.workflow.learning import taught_ready
 from evenfall.workflow.prediction import Predicted, complete
 from evenfall.workflow.ready import PlaneInput, Progress, Ready, made_ready, plane_file, prepare, silent
-from evenfall.workflow.recording import SeasonPart, season
-from evenfall.workflow.relearning import learned_of, pulls_of
+from evenfall.workflow.recording import Season, SeasonPart, season
+from evenfall.workflow.relearning import learned_of, pulls_of, same
 
 SAME_AIR = 1e-4
 """Share of density within which two airs are one."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class CardLearned:
+    """What flights taught that holds for a card.
+
+    Args:
+        row: as kept. learned: the same for the card's plan and motor-brake level. level: it was learned at.
+        alike: learned with the card's own plan, with another at its level, or at another level only.
+    """
+
+    row: LearnedRow
+    learned: Learned
+    level: str
+    alike: Literal["plan", "level", "other"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -35,7 +55,7 @@ class ContestCard:
         usual: line to steady speed in the air the plan was computed in, m/s, None without one; `usual_air` that air.
         bench: what the surfaces must show. change: what would be changed, None where it cannot be said.
         plan_hash: content hash of the plan's text. frozen, edited: state of that text. proven: None where it is not.
-        learned: what the logbook has taught, None where nothing.
+        learned: what flights taught that holds for this plan, None where nothing.
         waiting: changes whose effect was not seen yet. parts: replaced parts with tests not done again.
     """
 
@@ -49,7 +69,7 @@ class ContestCard:
     frozen: bool
     edited: bool
     proven: ProvenRow | None
-    learned: LearnedRow | None
+    learned: CardLearned | None
     waiting: tuple[ChangeRow, ...]
     parts: tuple[SeasonPart, ...]
 
@@ -73,8 +93,8 @@ def contest_card(
     plan = parse_plan(plan_text, file.plane, path=plan_name)
     ready = made_ready(plane if isinstance(plane, Ready) else file, air, progress=progress)
     own = None if book is None else season(book, file)
-    row = own.learned[-1] if own is not None and own.learned else None
-    learned = None if row is None else learned_of(row)
+    taught = None if book is None or own is None else learned_for(book, own, plan, file)
+    learned = None if taught is None else taught.learned
     bare = ready
     ready = ready if learned is None else taught_ready(ready, learned, plan)
     progress("steady speeds")
@@ -105,10 +125,42 @@ def contest_card(
         frozen=is_frozen(plan_text),
         edited=is_edited(plan_text),
         proven=proven,
-        learned=row,
+        learned=taught,
         waiting=() if own is None else tuple(item for item in own.changes if not item.effects),
         parts=() if own is None else tuple(part for part in own.parts if part.open),
     )
+
+
+def learned_for(book: Logbook, own: Season, plan: Plan, file: PlaneFile) -> CardLearned | None:
+    """What was learned last with a plan, else last at its motor-brake level, else last at all, brought to its level.
+
+    What a part replaced since has made void is forgotten. None where nothing was learned.
+    """
+    level = plan.motor.level
+    found: dict[str, tuple[LearnedRow, Plan]] = {}
+    for row in own.learned:
+        text = book.text(row.plan)
+        try:
+            flown = None if text is None else parse_plan(text.body, file.plane, path=text.name)
+        except InputError:
+            continue
+        if flown is None:
+            continue
+        own_level = flown.motor.level == level or f"brake_damping:{level}" in row.names
+        found["plan" if same(flown, plan) else "level" if own_level else "other"] = row, flown
+    for alike in ("plan", "level", "other"):
+        if alike in found:
+            row, flown = found[alike]
+            learned = learned_of(row)
+            for part in own.parts:
+                if part.row.at > row.at and part.part.unlearns:
+                    learned = forgot(learned, part.part.unlearns)
+            if alike == "other":
+                learned = for_level(learned, file.plane.controller, level, first=flown.motor.level)
+            if flown.crow is not None and plan.crow is not None:
+                learned = crow_set_anew(learned, flown.crow.angle, plan.crow.angle, setting=CROW_SETTING)
+            return CardLearned(row=row, learned=learned, level=flown.motor.level, alike=alike)
+    return None
 
 
 def _usual_air(plan: Plan) -> Air:

@@ -207,7 +207,10 @@ def test_remedies_fit_what_is_known() -> None:
 @pytest.mark.documents
 def test_no_plan_remedies_and_words_of_two_speeds(plane: Plane) -> None:
     assert "would buy a plan" in no_plan_remedies((), plane)[0]
-    assert "No level gives a steady vertical down" in no_plan_remedies(cast("Any", (object(),)), plane)[0]
+    assert (
+        "No level gives a steady vertical down below 2.6 times the wanted speed"
+        in no_plan_remedies(cast("Any", (object(),)), plane)[0]
+    )
     assert plane.upper is not None
     plain = replace(plane, upper=replace(plane.upper, aileron=None), lower=None)
     assert "no ailerons" in no_plan_remedies((), plain)[0]

@@ -13,7 +13,7 @@ from evenfall.linkage.candidate import LOAD_SHARE, RETENTION_BAND
 from evenfall.numeric import Status
 from evenfall.plane.airframe import Plane
 from evenfall.radio.plan import Plan, Throws, arrangements_of
-from evenfall.tune.candidates import Candidate
+from evenfall.tune.candidates import DOWN_SPEED_NODES, Candidate
 from evenfall.tune.choose import Judged, speeds_words
 from evenfall.tune.curves import Curves
 from evenfall.tune.linkages import FittedLinkages
@@ -242,4 +242,7 @@ def no_plan_remedies(judged: tuple[Judged, ...], plane: Plane) -> tuple[str, ...
         return ("This plane has no ailerons in its file, so it can fly no crow: give [wing.upper.aileron].",)
     if not judged:
         return ("No aileron has throw left for crow beyond the normal throw: hinges that allow more would buy a plan.",)
-    return ("No level gives a steady vertical down: check mass, propeller and drag in the plane file.",)
+    return (
+        f"No level gives a steady vertical down below {max(DOWN_SPEED_NODES):.1f} times the wanted speed: check mass, "
+        "propeller and drag in the plane file, allow more aileron throw, or ask for a higher speed.",
+    )

@@ -16,11 +16,12 @@ from evenfall.lines.flight_report import Why
 from evenfall.lines.flown_path import Ended
 from evenfall.lines.loaded import LoadedDrag
 from evenfall.lines.sequence import Figure, Line, Loop, Part, Roll, Sequence, Spin, StallTurn
-from evenfall.plane.starter import programme_path
+from evenfall.plane.files import load_plane
+from evenfall.plane.starter import demo_path, programme_path
 from evenfall.sheet.fly_make import fly_page
 from evenfall.sheet.fly_text import fly_parts
 from evenfall.wind import WindDay
-from evenfall.workflow import TuneAnswer
+from evenfall.workflow import TuneAnswer, prepare
 from evenfall.workflow.flying import Flown, compare, day_of, fly
 
 QUARTER = math.pi / 2
@@ -110,6 +111,27 @@ def test_what_the_wind_makes_is_said(answer: TuneAnswer, loaded: LoadedDrag, flo
         text = screen.export_text()
         assert ("by wind m/s" in text) is there
         assert (Why.WIND.text in text) is there
+
+
+@pytest.mark.parametrize("towards", [0.0, 90.0, 180.0])
+def test_a_slow_plane_in_much_wind_gives_a_clear_reason(towards: float) -> None:
+    """10 m/s wanted in 8 m/s of wind: every number stays finite; what ends it or drives it off its line is the wind."""
+    ready = prepare(load_plane(demo_path("foam_biplane_085")))
+    day = WindDay(speed=8.0, towards=math.radians(towards))
+    done = fly(ready, None, DOWN_AND_UP, spread=False, wind=day_of(day, ready))
+    assert np.isfinite(done.flight.state).all()
+    page = fly_page(done, wind="wind 8 m/s")
+    if towards == 90.0:
+        assert done.report.ended is Ended.FLOWN
+        assert done.drifts > 0.5
+        assert any("drifts off its line" in words for words in page.words)
+    else:
+        assert done.report.ended is Ended.BLOWN
+        assert page.ended == "blown"
+        assert any("too strong" in words for words in page.words)
+    still = fly(ready, None, DOWN_AND_UP, spread=False)
+    assert still.drifts == 0.0
+    assert still.report.ended is Ended.FLOWN
 
 
 def test_without_crow_the_line_down_is_too_fast_and_says_why(answer: TuneAnswer, loaded: LoadedDrag) -> None:

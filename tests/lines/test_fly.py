@@ -236,6 +236,8 @@ def test_an_empty_battery_is_an_event_and_the_flight_goes_on_without_power(
     assert 20.0 < done.empty[0] < 250.0
     assert done.row("speed")[-1, 0] < done.row("speed")[0, 0] - 2.0
     assert flown(predicted, loaded, long, charge_left=0.5).empty[0] == math.inf
+    assert done.ended == (Ended.EMPTY,)
+    assert "battery" in done.ended[0].text
 
 
 def test_a_stall_turn_is_slow_and_a_spin_begins_near_the_stall(predicted: Predicted, loaded: LoadedDrag) -> None:

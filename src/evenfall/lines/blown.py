@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 
 from evenfall.air import G0
 from evenfall.lines.drag import DragTable
-from evenfall.lines.fly import Wind
+from evenfall.lines.flown_path import FlownPath
+from evenfall.lines.fly import HELD, Wind
 from evenfall.wind import WindDay, gusts
 
 Floats = NDArray[np.float64]
@@ -83,6 +84,23 @@ def last_in_calm(wind: Wind) -> Wind:
         return still
 
     return found
+
+
+def drifting(done: FlownPath, wind: Wind) -> float:
+    """Share of the first plane's time, 0-1, in which more blows across its path than it leans against: it leaves its
+    line with the rest (`evenfall.lines.fly.HELD`). Stall turns and spins, which hold no line, are left out."""
+    steps = int(np.searchsorted(done.place, done.end[0] + 1e-6))
+    time, speed = (done.row(name)[:steps, 0] for name in ("time", "speed"))
+    lost = np.zeros(steps, bool)
+    for k in range(steps):
+        piece = done.path.pieces[int(done.piece[k])]
+        if piece.how in ("spin", "stall turn"):
+            continue
+        way = float(done.place[k]) - piece.start
+        ahead, blowing = np.array(piece.attitude(way)[0]), wind(piece.position_at(way)[2], time[k : k + 1])[:, 0]
+        lost[k] = np.linalg.norm(blowing - ahead * (ahead @ blowing)) > HELD * speed[k]
+    spans = np.diff(time, prepend=0.0)
+    return float(spans[lost].sum() / max(float(spans.sum()), 1e-9))
 
 
 @dataclass(frozen=True, kw_only=True)

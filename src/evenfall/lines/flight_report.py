@@ -134,7 +134,7 @@ class FlightReport:
     """A flight as a whole.
 
     Args:
-        parts: those that were flown. ended: how; end: place, m.
+        parts: those that were flown. ended: how, `Ended.BLOWN` where still air would have let it fly on; end: place, m.
         unevenness: root mean square of speed over wanted speed less one, in time, where speed is to be even.
         within: share of that time within 5 %.
         duration: s. charge: used, A s; left: share of the battery, None with a constant battery.
@@ -210,7 +210,7 @@ def flight_report(
     empty = float(done.empty[0])
     return FlightReport(
         parts=tuple(_parts(seen, plane)),
-        ended=done.ended[0],
+        ended=_ended(done, len(seen.place), calm),
         end=float(done.end[0]),
         unevenness=math.sqrt(float((weights * off**2).sum()) / total) if total > 0 else 0.0,
         within=float(weights[np.abs(off) <= EVEN].sum()) / total if total > 0 else 0.0,
@@ -227,6 +227,14 @@ def flight_report(
         aside=float(np.abs(seen.aside).max()),
         up=float(seen.up.max()),
     )
+
+
+def _ended(done: FlownPath, steps: int, calm: Floats | None) -> Ended:
+    """How the first plane ended: by the wind where the same plane in still air got farther."""
+    short = done.ended[0] in (Ended.STALLED, Ended.STOPPED)
+    if short and calm is not None and steps < len(calm) and math.isfinite(calm[steps]):
+        return Ended.BLOWN
+    return done.ended[0]
 
 
 @dataclass(frozen=True, kw_only=True)

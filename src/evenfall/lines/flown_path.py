@@ -27,6 +27,8 @@ class Ended(Enum):
     FLOWN = "flown"
     STALLED = "stalled"
     STOPPED = "stopped"
+    EMPTY = "empty"
+    BLOWN = "blown"
 
     @property
     def text(self) -> str:
@@ -40,6 +42,10 @@ _ENDED = {
         "The path asks for more lift than the wings carry: fly faster there, or give the arc a larger radius."
     ),
     Ended.STOPPED: "The plane ran out of speed on its path: a shorter line up, more power or less crow is needed.",
+    Ended.EMPTY: "The battery was empty before the end: a larger one, a shorter programme or less throttle is needed.",
+    Ended.BLOWN: (
+        "The wind is too strong for it here: in still air the same plane flies on. Wait for less wind, or fly faster."
+    ),
 }
 
 ROWS = ("speed", "omega", "deployment", "stick", "grown", "charge", "time")

@@ -274,7 +274,7 @@ class _March:
                 switch.cut = place >= empty
                 for fault, which in self._faults(y, piece, way, alive):
                     for row in np.flatnonzero(which).tolist():
-                        ended[row], end[row] = fault, place
+                        ended[row], end[row] = Ended.EMPTY if empty[row] < place else fault, place
                     alive = alive & ~which
         return log.done(self.path, tuple(ended), end, empty)
 

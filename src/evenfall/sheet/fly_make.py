@@ -37,6 +37,8 @@ _DRAWN = 4
 """Decimals of a track: it is for drawing, and long."""
 RESERVE = 0.2
 """Share of the battery to land with. Common practice, no source."""
+DRIFTING = 0.01
+"""Share of the time off the line by the wind above which it is spoken of. Ours, no source."""
 HARD = 0.5
 """Share of a servo's stall torque above which it is spoken of."""
 
@@ -186,6 +188,11 @@ def _words(flown: Flown) -> list[str]:
         last = report.parts[-1]
         name = flown.sequence.figures[last.figure].name
         said.append(f"Ends in figure {last.figure + 1} ({name}), {report.end:.0f} m on: {report.ended.text}")
+    if flown.drifts > DRIFTING:
+        said.append(
+            f"On {100 * flown.drifts:.0f} % of the time more wind blows across the path than half of the speed: more "
+            "than a plane leans against. There it drifts off its line, and only the rest of the wind is flown against."
+        )
     if report.empty is not None:
         said.append(f"The battery is empty after {report.empty:.0f} m: a larger one, or less programme.")
     elif report.left is not None and report.left < RESERVE:

@@ -125,7 +125,7 @@ class FlyPage(Page):
     wanted_speed_m_s: float = Field(description="Speed wanted throughout.")
     density_kg_m3: float = Field(description="Air.")
     wind: str = Field(default="calm", description="Wind in words.")
-    ended: str = Field(description="flown, stalled or stopped.")
+    ended: str = Field(description="flown, stalled, stopped, empty or blown.")
     ended_words: str = Field(description="How it ended, in a sentence.")
     unevenness_percent: Spreading = Field(description="Root mean square of the deviation where speed is to be even.")
     within_percent: float = Field(description="Share of that time within 5 percent of the wanted speed.")

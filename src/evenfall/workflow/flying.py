@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from evenfall.air import Air
 from evenfall.errors import FileFaults, InputError
 from evenfall.lines.balance import Airframe
-from evenfall.lines.blown import blown, last_in_calm
+from evenfall.lines.blown import blown, drifting, last_in_calm
 from evenfall.lines.flight_report import FlightReport, flight_report
 from evenfall.lines.flown_path import FlownPath
 from evenfall.lines.fly import Wind, fly_path
@@ -64,6 +64,7 @@ class Flown:
         forces: drag under load. charge_left: of the battery at the start, 0-1, None where it stays.
         spread: None where it was not asked for.
         servo: None where no linkage is described.
+        drifts: share of the time in which more blows across than a line is held against, 0-1.
     """
 
     ready: Ready
@@ -79,6 +80,7 @@ class Flown:
     report: FlightReport
     spread: FlightSpread | None
     servo: ServoPeak | None
+    drifts: float = 0.0
 
 
 def fly(
@@ -153,6 +155,7 @@ def fly(
         report=report,
         spread=flight_spread(done, changes, wanted=ready.wanted) if spread else None,
         servo=servo_peak(ready.frame, chosen, speed=report.fastest),
+        drifts=0.0 if wind is None else drifting(done, wind),
     )
 
 

@@ -3322,7 +3322,7 @@ export interface FlyPage {
   differs?: string[]
   duration_s: Spreading
   /**
-   * flown, stalled or stopped.
+   * flown, stalled, stopped, empty or blown.
    */
   ended: string
   /**

@@ -221,3 +221,17 @@ def test_nothing_is_wider_than_the_screen(width: int, site: Site, plan: Path, ne
         }).map((text) => text.textContent)"""
     )
     assert cut == []
+
+
+def test_tables_stay_inside_the_window_with_everything_open(opened: Page) -> None:
+    opened.get_by_role("button", name=re.compile("^vertical down: .+ why so uncertain")).click(timeout=SLOW_MS)
+    opened.get_by_role("button", name=re.compile("^section part: .+ why so uncertain")).first.click()
+    expect(opened.get_by_text(re.compile(r", \d+ % of the doubt"))).not_to_have_count(0)
+    for summary in opened.locator(".picture summary", has_text="Numbers").all():
+        summary.click()
+    for width in (1440, 1024, 390):
+        opened.set_viewport_size({"width": width, "height": 900})
+        wide = (
+            "frames => frames.filter(frame => frame.scrollWidth > frame.clientWidth + 1).map(frame => frame.innerText)"
+        )
+        assert opened.locator(".picture .scroll").evaluate_all(wide) == []

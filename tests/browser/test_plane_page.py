@@ -281,3 +281,16 @@ def test_tune_writes_the_plan_and_goes_on_to_the_lines(site: Site, page: Page) -
     assert (site.folder / "plane.plan.toml").exists()
     page.goto(f"{site.url}#/plane")
     expect(page.get_by_role("link", name="See how it falls")).to_be_visible()
+
+
+def test_a_long_name_is_seen_whole_and_escape_puts_the_help_away(site: Site, page: Page) -> None:
+    opened(page, site)
+    for width in (1440, 1024, 390):
+        page.set_viewport_size({"width": width, "height": 900})
+        name = entry(page, "Plane", "name of the plane")
+        assert name.evaluate("input => input.scrollWidth - input.clientWidth") <= 1
+    ask = group(page, "Plane").get_by_role("button", name="Help: name of the plane")
+    ask.press("Enter")
+    expect(ask).to_have_attribute("aria-expanded", "true")
+    ask.press("Escape")
+    expect(ask).to_have_attribute("aria-expanded", "false")

@@ -172,7 +172,7 @@ def _rows(season: Season) -> list[tuple[tuple[str, str], SeasonRowPage]]:
                 add(
                     done.date,
                     part.row.at,
-                    _row("test", done.date, f"{done_words(done)}.", why=f"{page.words} voids it."),
+                    _row("test", done.date, f"{done_words(done)}.", why=f"Voided {part.row.date[:10]}: {page.words}."),
                 )
         add(part.row.date, part.row.at, _row("part", part.row.date, page.words, why=part.part.why, effect=left))
     for learned in season.learned:

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import pytest
+from rich.table import Table
 
 from evenfall.plane.files import PlaneFile, parse_plane
+from evenfall.sheet.make import predict_page
+from evenfall.sheet.text import predict_parts
 from evenfall.workflow import predict, tune
 
 BARE = """
@@ -40,6 +43,9 @@ def test_without_ailerons_lines_are_predicted_and_no_rolls(bare: PlaneFile) -> N
     assert level.speed == pytest.approx(20.0, rel=1e-3)
     assert done.rolls == ()
     assert done.roll_estimates == ()
+    assert not any(
+        isinstance(part, Table) and part.title == "Roll" for part in predict_parts(predict_page(done), "metric")
+    )
 
 
 def test_without_ailerons_no_plan_exists_and_the_reason_is_said(bare: PlaneFile) -> None:

@@ -108,7 +108,8 @@ def predict_parts(page: PredictPage, system: System) -> list[RenderableType]:
     )
     parts: list[RenderableType] = [head, lines_table(page, system)]
     parts.append(holding_table(page))
-    parts.append(roll_table(page))
+    if page.roll:
+        parts.append(roll_table(page))
     parts.append(straightness_table(page))
     parts.extend(f"! {warning}" for warning in page.warnings)
     parts.extend(f"Not in this answer: {limit}" for limit in page.limits)

@@ -43,6 +43,11 @@ class Day:
         """What an entry of this flight is called; a file that is the whole flight has one name."""
         return self.label if name == self.label else f"{self.label}, {name}"
 
+    def about(self, name: str, words: str) -> str:
+        """Words about an entry with what it is called in front, once."""
+        lead = f"{self.named(name)}: "
+        return lead + words.removeprefix(lead)
+
     def level(self, name: str | None) -> str | None:
         """A motor-brake level as the controller calls it; raises `InputError` with the nearest."""
         if name is None:

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from evenfall.errors import EvenfallError, Fault, FileFaults, InputError
+from evenfall.fit.causes import chart
 from evenfall.logs.evidence import (
     Damping,
     Evidence,
@@ -39,6 +40,7 @@ from evenfall.logs.sighting import traced
 from evenfall.radio.plan import Plan
 from evenfall.workflow.day import Day, density_of
 from evenfall.workflow.heard_lines import heard_evidence
+from evenfall.workflow.observed import observed
 from evenfall.workflow.ready import Progress, Ready, silent
 from evenfall.workflow.recorded_lines import recorded_evidence
 
@@ -96,9 +98,9 @@ def evidence_of(
             made, wrong = _made(day, entry, progress)
         except FileFaults as error:
             words = "; ".join(f"{fault.where}: {fault.message}".removeprefix(": ") for fault in error.faults)
-            made, wrong = [], [Fault(where=entry.where, message=f"{day.named(entry.name)}: {words}")]
+            made, wrong = [], [Fault(where=entry.where, message=day.about(entry.name, words))]
         except EvenfallError as error:
-            made, wrong = [], [Fault(where=entry.where, message=f"{day.named(entry.name)}: {error}")]
+            made, wrong = [], [Fault(where=entry.where, message=day.about(entry.name, str(error)))]
         found += made
         sources += [entry.where] * len(made)
         faults += wrong
@@ -123,7 +125,7 @@ def _made(day: Day, entry: Entry, progress: Callable[[str], None]) -> Made:
     if isinstance(entry, Recorded):
         return recorded_evidence(day, entry, progress=progress)
     if isinstance(entry, HeadingSeen | Trim):
-        day.say(f"{name}: kept for the diagnosis; no correction is learned from it")
+        day.say(f"{name}: {_for_diagnosis(entry, day)}; no correction is learned from it")
         return [], []
     if isinstance(entry, Clicked):
         line, notes = traced(entry, day.flight(entry.flown), name=name)
@@ -133,6 +135,17 @@ def _made(day: Day, entry: Entry, progress: Callable[[str], None]) -> Made:
     if isinstance(entry, Sound):
         return [heard_evidence(day, entry, name=name, progress=progress)], []
     return [_plain(day, entry, name)], []
+
+
+def _for_diagnosis(entry: HeadingSeen | Trim, day: Day) -> str:
+    """What an entry is good for where it teaches nothing."""
+    shown = observed(entry, speed=day.ready.wanted)
+    seen = [f'"{sign.words}"' for key, sign in chart().signs.items() if key in shown.seen]
+    if seen:
+        return f"for the diagnosis it says {' and '.join(seen)}"
+    return (
+        "it tells the diagnosis what was not seen" if shown.absent else "it is too small, or too unsure, to be a sign"
+    )
 
 
 def _plain(day: Day, entry: Entry, name: str) -> Evidence:

@@ -47,6 +47,23 @@ def test_tables_meet_fresh_balances_between_their_nodes(predicted: Predicted, lo
     np.testing.assert_allclose(loaded.incidence(speed, normal, thrust, out), solved.alpha, atol=np.radians(0.25))
 
 
+@pytest.mark.invariant
+def test_near_the_stall_tables_stay_close_to_fresh_balances(predicted: Predicted, loaded: LoadedDrag) -> None:
+    frame, rng, n = predicted.ready.frame, np.random.default_rng(5), 80
+    speed, out = predicted.ready.wanted * rng.uniform(0.5, 1.8, n), rng.uniform(0.0, 1.0, n)
+    upright, pull = rng.random(n) < 0.5, rng.uniform(-0.25, 0.9, n)
+    pressure = 0.5 * frame.air.density * speed**2
+    share = rng.uniform(0.6, 0.9, n) * loaded.most_lift(speed, out, upright)
+    normal, thrust = np.where(upright, 1, -1) * share * pressure * loaded.area, pull * pressure * frame.disc
+    solved = loaded_balance(frame, speed=speed, normal=normal, thrust=thrust, crow=predicted.plan.crow, deployment=out)
+    good = solved.converged
+    assert good.mean() > 0.9
+    found = loaded.drag(speed, normal, thrust, out, np.ones((n, 3)))
+    off = np.abs(found / (solved.drag_surfaces + solved.drag_parts) - 1)[good]
+    assert np.median(off) < 0.01
+    assert np.quantile(off, 0.9) < 0.08
+
+
 @pytest.mark.limit
 def test_drag_grows_with_load_and_the_limits_follow_the_deployment(predicted: Predicted, loaded: LoadedDrag) -> None:
     weight, ones = predicted.ready.frame.weight, np.ones((5, 3))

@@ -154,6 +154,12 @@ def loaded_drag(frame: Airframe, crow: Crow | None, *, wanted: float) -> LoadedD
 
     Between nodes a monotone cubic in lift, deployment and speed, straight in thrust. Near the greatest lift of the
     wings and beyond, drag goes on with the square of the lift.
+
+    Against balances solved on their own in 900 conditions of each demo plane (speed .5 to 1.8 of the wanted one, any
+    deployment, thrust -.25 to .9 on the disc) the median error is at most .8 % up to .6 of the greatest lift. Beyond,
+    up to .8 and from .8 to .9 of it: .4 % and 1.0 % (1.24 m), .3 % and .8 % (1.55 m), .6 % and .9 % (monoplane), nine
+    cases in ten within 8 %. Flat plates stall sharply, past the last node solved: foam plane 3.5 % and 13 %,
+    there mostly too little drag, one case in ten by 42 % or more.
     """
     lifts, thrusts = np.array(LIFT_NODES), np.array(THRUST_NODES)
     outs = np.array(DEPLOYMENT_NODES if crow is not None else (0.0,))

@@ -105,6 +105,7 @@ class FakeEngine:
     begun: threading.Event = field(default_factory=threading.Event)
     asked: list[str] = field(default_factory=list)
     tuned: int = 0
+    airs: list[Any] = field(default_factory=list)
     size: int = 10
     flown: list[tuple[str, str, str]] = field(default_factory=list)
 
@@ -158,7 +159,8 @@ class FakeEngine:
     def plane_and_plan(self, action: Any, name: str, say: Callable[[str], None]) -> tuple[str, Any]:
         return f"text of {action.to}", f"plan of {action.plane}"
 
-    def sheet_bytes(self, plane: str, plan: str, *, kind: str, paper: str, programme: str | None) -> bytes:
+    def sheet_bytes(self, plane: str, plan: str, *, kind: str, paper: str, programme: str | None, air: Any) -> bytes:
+        self.airs.append(air)
         return f"{kind} {paper} {plane}{'' if programme is None else ' ' + programme}".encode()
 
     def warm(self, plane: str) -> None:

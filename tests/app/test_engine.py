@@ -7,6 +7,7 @@ import threading
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
+from urllib.parse import parse_qs, urlsplit
 
 import pytest
 
@@ -15,7 +16,7 @@ from evenfall.app.cache import Kept
 from evenfall.app.carry_engine import CARRY_TOPICS
 from evenfall.app.engine import Cancelled, Engine
 from evenfall.app.flight_engine import FLIGHT_TOPICS
-from evenfall.app.messages import Ask
+from evenfall.app.messages import AirAsk, Ask
 from evenfall.app.workspace import Workspace
 from evenfall.errors import InputError
 from evenfall.plane.starter import DEMOS, demo_path, programme_path
@@ -227,6 +228,32 @@ def test_sheet_as_file_and_picture(engine: Engine) -> None:
     assert answer.ready
     assert answer.bytes_html < 60_000
     assert len(answer.pages) == 2
+
+
+@pytest.mark.property
+def test_a_sheet_is_of_the_air_that_was_chosen(engine: Engine) -> None:
+    def made(kind: Any, air: AirAsk | None = None, programme: str | None = None) -> bytes:
+        return engine.sheet_bytes(PLANE, PLAN, kind=kind, air=air, programme=programme, date="2026-05-01")
+
+    high = AirAsk(elevation_m=1000.0)
+    # ISO 2533: 8.500 C, 898.746 hPa, 1.11164 kg/m3 at 1000 m; 1.225 kg/m3 at sea level.
+    assert "1.112\u00a0kg/m³ (8.5\u00a0°C, 899\u00a0hPa at the field)" in made("html", high).decode()
+    assert "1.225\u00a0kg/m³ (15.0\u00a0°C, 1013\u00a0hPa at the field)" in made("html").decode()
+    for kind in ("pdf", "svg1", "svg2"):
+        assert made(kind, high) != made(kind)
+    assert made("html", high) != made("html", AirAsk(elevation_m=1000.0, temperature_c=30.0))
+    assert made("html", AirAsk()) == made("html")
+    third = made("svg3", high, "eight")
+    assert third != made("svg3", None, "eight")
+
+    answer = answered(engine, "sheet", air={"elevation_m": 1000.0, "pressure_hpa": 880.0})
+    assert isinstance(answer, SheetAnswer)
+    for address in (answer.pdf, answer.html, *answer.pages):
+        named = parse_qs(urlsplit(address).query)
+        assert named == {"plane": [PLANE], "plan": [PLAN], "elevation_m": ["1000.0"], "pressure_hpa": ["880.0"]}
+    plain = answered(engine, "sheet")
+    assert isinstance(plain, SheetAnswer)
+    assert set(parse_qs(urlsplit(plain.pdf).query)) == {"plane", "plan"}
 
 
 @pytest.mark.property

@@ -17,6 +17,7 @@ import pytest
 from evenfall.app.backend import Backend, backend_of
 from evenfall.app.bundle import Bundle
 from evenfall.app.guard import Guard
+from evenfall.app.messages import AirAsk
 from evenfall.app.server import MISSING, STATIC, UPLOAD_LIMIT, Application
 from evenfall.plane.starter import demo_path, write_starter
 
@@ -176,6 +177,29 @@ def test_a_third_page_is_that_of_a_programme(plain: Any) -> None:
     for rest in ("", "&programme="):
         assert plain.get(f"/sheet-3.svg{query}{rest}").status_code == 400
         assert plain.get(f"/sheet.pdf{query}{rest}").text.endswith("demo_biplane_124.toml")
+
+
+def test_a_sheet_is_made_in_the_air_its_address_names(served: Any) -> None:
+    engine = served.FakeEngine()
+    made = Application(Backend.of(served.FakeWorkspace(), engine), guard=Guard(PORT)).app
+    browser = served.Browser(made, ("127.0.0.1", 5), HOST)
+    asked = {"plane": "demo_biplane_124.toml", "plan": "demo_biplane_124.plan.toml"}
+    day = {"elevation_m": "1200", "temperature_c": "31.5", "pressure_hpa": "880"}
+    for name in ("sheet.pdf", "sheet.html", "sheet-1.svg", "sheet-2.svg"):
+        engine.airs.clear()
+        for air in ({}, day, {"elevation_m": ""}):
+            assert browser.get(f"/{name}", params=asked | air).status_code == 200
+        assert engine.airs == [AirAsk(), AirAsk(elevation_m=1200, temperature_c=31.5, pressure_hpa=880), AirAsk()]
+
+
+@pytest.mark.parametrize(
+    ("name", "value"),
+    [("elevation_m", "high"), ("elevation_m", "9000"), ("temperature_c", "nan"), ("pressure_hpa", "1e9")],
+)
+def test_an_air_that_cannot_be_is_refused_in_words(plain: Any, name: str, value: str) -> None:
+    answer = plain.get("/sheet.pdf", params={"plane": "a.toml", "plan": "a.plan.toml", name: value})
+    assert answer.status_code == 400
+    assert answer.text.startswith(f"{name} is {value}. The air of a sheet: elevation_m from -500 to 5000")
 
 
 @pytest.fixture(scope="module")

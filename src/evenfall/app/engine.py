@@ -360,10 +360,11 @@ class Engine:
         kind: SheetKind,
         paper: Paper = "a4",
         programme: str | None = None,
+        air: AirAsk | None = None,
         date: str | None = None,
     ) -> bytes:
         """The sheet of saved files, see `evenfall.app.sheet_engine.SheetEngine.made`."""
-        return self._sheets.made(plane, plan, kind=kind, paper=paper, programme=programme, date=date)
+        return self._sheets.made(plane, plan, kind=kind, paper=paper, programme=programme, air=air, date=date)
 
     def tune(
         self,

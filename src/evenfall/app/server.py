@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 
     from evenfall.app.guard import Role
     from evenfall.app.live import Live
+    from evenfall.app.messages import AirAsk
     from evenfall.app.sheet_engine import SheetKind
     from evenfall.sheet.pdf import Paper
 
@@ -162,9 +163,10 @@ class Application:
         programme = request.query_params.get("programme") or None
         if kind == "svg3" and programme is None:
             raise Refusal(400, "The third page is a programme's: it needs programme=NAME besides.")
+        air = _air_asked(request)
         body = await self._printer.result(
             lambda: self._backend.engine.sheet_bytes(
-                plane, plan, kind=kind, paper=cast("Paper", paper), programme=programme
+                plane, plan, kind=kind, paper=cast("Paper", paper), programme=programme, air=air
             )
         )
         if kind == "html":
@@ -321,6 +323,24 @@ def _live_type() -> type[Live]:
 def _role(request: Request) -> Role | None:
     role: Role | None = request.scope["role"]
     return role
+
+
+def _air_asked(request: Request) -> AirAsk:
+    """The air that an address names; standard air at sea level where it names none."""
+    from pydantic import ValidationError
+
+    from evenfall.app.messages import AirAsk
+
+    named = {name: request.query_params[name] for name in AirAsk.model_fields if request.query_params.get(name)}
+    try:
+        return AirAsk.model_validate(named)
+    except ValidationError as error:
+        name = error.errors()[0]["loc"][0]
+        raise Refusal(
+            400,
+            f"{name} is {named[str(name)][:40]}. The air of a sheet: elevation_m from -500 to 5000, temperature_c from "
+            "-40 to 55, pressure_hpa from 450 to 1100; each a number, each may be left out.",
+        ) from None
 
 
 def _let_in(request: Request) -> None:

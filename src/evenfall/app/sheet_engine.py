@@ -53,7 +53,9 @@ class SheetEngine:
             )
         made = _html(self._page(ask.plane, ask.plan, ask.air, ask.programme, None, say))
         asked = {"plane": ask.plane, "plan": ask.plan}
-        query = urlencode(asked if ask.programme is None else asked | {"programme": ask.programme})
+        if ask.programme is not None:
+            asked["programme"] = ask.programme
+        query = urlencode(asked | ask.air.model_dump(exclude_defaults=True))
         return SheetAnswer(
             ready=True,
             why_not="",
@@ -71,16 +73,18 @@ class SheetEngine:
         kind: SheetKind,
         paper: Paper = "a4",
         programme: str | None = None,
+        air: AirAsk | None = None,
         date: str | None = None,
     ) -> bytes:
         """The sheet of saved files: PDF, file for the phone, or one of its pages as a picture.
 
         Args:
+            air: the air to compute in; None is standard air at sea level.
             programme: a sequence flown in calm on a third page.
             date: year-month-day; None takes the day the plan file was last written. Equal files and dates give equal
                 bytes.
         """
-        page = self._page(plane, plan, AirAsk(), programme, date, lambda words: None)
+        page = self._page(plane, plan, air or AirAsk(), programme, date, lambda words: None)
         if kind == "html":
             return _html(page)
         key = (kind, paper, hashlib.sha256(page.model_dump_json().encode()).hexdigest())

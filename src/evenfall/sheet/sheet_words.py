@@ -17,7 +17,7 @@ from evenfall.sheet.sheet_page import ArmPage, SheetPage
 Cell = str | dict[str, str]
 """Text, or {"tick": ""}: a box to tick, or {"write": before}: room to write after a few words."""
 TICK: Cell = {"tick": ""}
-_UNIT = re.compile(r"(?<=[0-9]) (?=(?:%|m/s|kg/m|deg|mm|µs|us|m|g|A|V|teeth)(?![A-Za-z]))")
+_UNIT = re.compile(r"(?<=[0-9]) (?=(?:%|°C|hPa|m/s|kg/m|deg|mm|µs|us|m|g|A|V|teeth)(?![A-Za-z]))")
 
 _MINUS = re.compile(r"(?:(?<=[\s(])|^)-(?=\.?[0-9]|[.,)]|$)")
 _DEGREES = re.compile(r"(?<=[0-9]) deg(?![A-Za-z/])")
@@ -97,8 +97,11 @@ def setting_lines(page: SheetPage) -> list[str]:
         ]
         share = signed(crow.elevator_share, 3)
         rows.append(f"Crow {', '.join(wings)}; begins at {crow.threshold_percent:.0f} % stick. Elevator share {share}.")
-    wanted, air = page.predicted.wanted_speed_m_s, page.predicted.air.density_kg_m3
-    rows.append(f"Wanted {wanted:.1f} m/s on every line, air {air:.3f} kg/m³.")
+    air = page.predicted.air
+    rows.append(
+        f"Wanted {page.predicted.wanted_speed_m_s:.1f} m/s on every line; computed for air of "
+        f"{air.density_kg_m3:.3f} kg/m³ ({air.temperature_c:.1f} °C, {air.pressure_hpa:.0f} hPa at the field)."
+    )
     return rows
 
 

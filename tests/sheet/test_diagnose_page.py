@@ -121,9 +121,11 @@ def test_flights_are_taken_in(tmp_path: Path) -> None:
         f'[[timed]]\nline = "vertical down"\nlength_m = 80\nseconds = {time}\nby = "video"\n'
         for time in (2.6, 2.63, 2.58)
     )
-    flight.write_text(f'format = 1\nsigns = ["opens_left"]\n{rows}', encoding="utf-8")
+    drift = '[[heading]]\nline = "vertical down"\nyawed_deg = 20\nover_m = 100\n'
+    flight.write_text(f'format = 1\nsigns = ["opens_left"]\n{rows}{drift}', encoding="utf-8")
     found = diagnose_flights(base.ready, base.plan, (), flights=[flight])
-    assert "opens_left" in found.answer.signs
+    assert {"opens_left", "yaws_right_crow"} <= set(found.answer.signs)
+    assert set(found.answer.absent) == {"yaws_left_crow"}
     without = diagnose(base.ready, base.plan, ("opens_left",), case=base.case)
 
     def share(one: Diagnosis, *keys: str) -> float:

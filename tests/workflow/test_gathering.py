@@ -89,7 +89,9 @@ level = "{level.upper()}"
 shaft_rpm = 3000
 torque_mN_m = 25
 [[heading]]
-yawed_deg = 5
+line = "vertical down"
+yawed_deg = 15
+over_m = 100
 """
     )
     assert not got.faults
@@ -114,7 +116,7 @@ yawed_deg = 5
     assert isinstance(damping, Damping)
     assert damping.level == level
     assert got.sources == ("timed.0", "rolls.0", "pull.0", "held.0", "steady.0", "shaft.0", "damping.0")
-    assert "sunday, heading 1: " in " ".join(got.notes)
+    assert 'sunday, heading 1: for the diagnosis it says "Nose drifts right with crow"' in " ".join(got.notes)
 
 
 def test_crow_is_off_in_a_phase_without_it(gather: Gather) -> None:

@@ -230,8 +230,8 @@ class PullSeen(Entry):
 
 @dataclass(frozen=True, kw_only=True)
 class HeadingSeen(Entry):
-    """Drift on a line with the sticks left alone, rad over `length` m: nose right, right wing down positive. Kept for
-    diagnosis."""
+    """Drift on a line with the sticks left alone, rad over `length` m: nose right, right wing down positive.
+    Signs of the diagnosis (`evenfall.workflow.observed`)."""
 
     flown: Flown
     yawed: Measured | None = None
@@ -275,8 +275,8 @@ class DampingSeen(Entry):
 
 @dataclass(frozen=True, kw_only=True)
 class Trim(Entry):
-    """Change of elevator trim that made a line straight: rad, or a share of the throw, trailing edge up positive. Kept
-    for diagnosis."""
+    """Change of elevator trim that made a line straight: rad, or a share of the throw, trailing edge up positive. A
+    sign of the diagnosis (`evenfall.workflow.observed`)."""
 
     flown: Flown
     angle: Measured | None = None

@@ -128,7 +128,7 @@ class PullPart(OnLine):
 
 
 class HeadingPart(OnLine):
-    """Heading or roll drift on a line with the sticks left alone; kept for the diagnosis."""
+    """Heading or roll drift on a line with the sticks left alone; signs for the diagnosis."""
 
     yawed_deg: float | None = Field(default=None, description="Nose right positive.")
     rolled_deg: float | None = Field(default=None, description="Right wing down positive.")
@@ -153,7 +153,7 @@ class ShaftPart(OnLine):
 
 
 class TrimPart(OnLine):
-    """Change of elevator trim that made a line straight; kept for the diagnosis."""
+    """Change of elevator trim that made a line straight; a sign for the diagnosis."""
 
     elevator_percent: float = Field(description="Up positive.")
 

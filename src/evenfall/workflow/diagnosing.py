@@ -16,6 +16,7 @@ from evenfall.fit.shows import shows
 from evenfall.lines.survey import Tables, plan_tables, tables_for
 from evenfall.radio.plan import Plan
 from evenfall.workflow.learning import FlightInput, LearnAnswer, learn, taught_ready
+from evenfall.workflow.observed import observed_on
 from evenfall.workflow.ready import PlaneInput, PlanInput, Progress, Ready, made_ready, plane_and_plan, silent
 
 UNEVEN = "uneven"
@@ -103,7 +104,8 @@ def diagnose_flights(
     """`diagnose` with flights taken in, files as `learn` takes them, all flown with that plan.
 
     Args:
-        flights: with what is wrong; the signs they name themselves count. before: when all was well.
+        flights: with what is wrong; the signs they name themselves count, and those that a measured drift or a change
+            of trim shows or rules out. before: when all was well.
     """
     check_signs(signs, absent)
     given, chosen, name = plane_and_plan(plane, plan)
@@ -121,6 +123,8 @@ def diagnose_flights(
     if flights:
         found = taught(flights, proven)
         tables, now = found.untaught.tables, found.calibration
-        named |= {sign for record in found.records for sign in record.signs} - set(absent)
+        shown = observed_on(found.records, speed=ready.wanted)
+        named |= ({sign for record in found.records for sign in record.signs} | shown.seen) - set(absent)
+        absent = set(absent) | (shown.absent - named)
     answer = diagnose(ready, chosen, named, absent=absent, learned=now, proven=proven, tables=tables, progress=progress)
     return replace(answer, plan_name=name)

@@ -1197,6 +1197,10 @@ export interface CarryPage {
    */
   margins: string[]
   /**
+   * Why the wanted speed is not reached; empty where it is.
+   */
+  missing?: string
+  /**
    * What to know.
    */
   notes: string[]
@@ -2173,7 +2177,7 @@ export interface FlightForm {
   trim?: TrimPart[]
 }
 /**
- * Heading or roll drift on a line with the sticks left alone; kept for the diagnosis.
+ * Heading or roll drift on a line with the sticks left alone; signs for the diagnosis.
  */
 export interface HeadingPart {
   /**
@@ -2527,7 +2531,7 @@ export interface TimedPart {
   to_height_m?: number | null
 }
 /**
- * Change of elevator trim that made a line straight; kept for the diagnosis.
+ * Change of elevator trim that made a line straight; a sign for the diagnosis.
  */
 export interface TrimPart {
   /**

@@ -56,8 +56,9 @@ def carry(
     from evenfall.sheet.carry_page import carry_page
     from evenfall.sheet.carry_text import carry_parts
     from evenfall.workflow.carrying import carry as carry_plan
-    from evenfall.workflow.carrying import learned_from
+    from evenfall.workflow.carrying import changed_plane, check_ailerons, learned_from
     from evenfall.workflow.keeping import plan_beside, write_kept
+    from evenfall.workflow.ready import plane_file
 
     if keep is not None and output is not None:
         raise InputError("--as writes a plane with its plan, -o a plan for TO as it is: give one of them")
@@ -68,6 +69,7 @@ def carry(
     edits = edits_of(changes or [])
     air = air_of(elevation, temperature, pressure)
     with progress(quiet=json) as say:
+        check_ailerons(plane_file(changed_plane(other, edits)))
         learned = learned_from(plane, plan, flights or [], air=air, progress=say)
         answer = carry_plan(plane, plan, other, learned=learned, changes=edits, air=air, progress=say)
     page = carry_page(answer)

@@ -90,12 +90,13 @@ class CarryEngine:
         air: messages.AirAsk,
         say: Progress,
     ) -> Carried:
-        from evenfall.workflow.carrying import carry, level_asked, voided
+        from evenfall.workflow.carrying import carry, check_ailerons, level_asked, voided
 
         if plan is None:
             raise InputError("a plan is taken along: tune the plane first, or choose one of its plans")
         side = self._engine.saved_side(plane, plan, air, {})
         other = self._engine.plane_file(to, what_if)
+        check_ailerons(other)
         level = level_asked(other, what_if)
         learned = self._engine.flights.learned(plane, plan, air, say)
 

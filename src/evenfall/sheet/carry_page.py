@@ -65,6 +65,7 @@ class CarryPage(Page):
     flights: bool = Field(description="Corrections were learned on the first plane.")
     possible: bool = Field(description="The other plane has a plan.")
     words: str = Field(description="The answer in a few sentences.")
+    missing: str = Field(default="", description="Why the wanted speed is not reached; empty where it is.")
     down_m_s: Spreading | None = Field(description="Vertical down of the other with its new plan, stick closed.")
     before_m_s: Spreading | None = Field(description="The same, had nothing been carried.")
     wanted_m_s: float = Field(description="The wanted speed, the first plane's.")
@@ -88,6 +89,7 @@ def carry_page(answer: Carried) -> CarryPage:
         flights=answer.flights,
         possible=found is not None,
         words=_words(answer),
+        missing=_missing(answer),
         down_m_s=spreading(answer.down),
         before_m_s=spreading(answer.before),
         wanted_m_s=answer.tuned.ready.wanted,
@@ -110,10 +112,34 @@ def _words(answer: Carried) -> str:
     if answer.down is None:
         return f"{other} has no steady vertical down with the stick closed under this plan."
     words = f"{_held(answer)}{other} comes down at {_speed(answer.down)} with the stick closed"
+    if answer.short is not None:
+        words += f", wanted is {answer.tuned.ready.wanted:.1f} m/s"
     if answer.before is not None and answer.flights:
         before = _speed(answer.before)
         return f"{words}; without what {first} has taught it would be {before}."
     return f"{words}. No flights of {first} were given, so only its behaviour is carried."
+
+
+def _missing(answer: Carried) -> str:
+    """That the plan is only the nearest to the speed wanted, and what would buy that."""
+    short, first = answer.short, answer.first.ready.file.plane.name
+    if short is None:
+        return ""
+    wanted = f"{answer.tuned.ready.wanted:.1f} m/s, as on {first}"
+    if not short.remedy:
+        more = "more" if answer.down is not None and answer.down.value > answer.tuned.ready.wanted else "less"
+        return f"Wanted is {wanted}; a little {more} crow would reach it."
+    if answer.level is not None:
+        words = f"This is the nearest with the motor brake at {answer.level}: wanted is {wanted}."
+    elif short.nearer is not None:
+        way, speed = short.nearer
+        words = (
+            f"This is the nearest with crow {short.crow}, the way it goes on {first}: wanted is {wanted}. "
+            f"Crow {way} would come down at {speed:.1f} m/s."
+        )
+    else:
+        words = f"This is the nearest: wanted is {wanted}."
+    return f"{words} {short.remedy}"
 
 
 def _held(answer: Carried) -> str:

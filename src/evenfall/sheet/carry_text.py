@@ -14,7 +14,10 @@ if TYPE_CHECKING:
 
 def carry_parts(page: CarryPage) -> list[RenderableType]:
     """What `carry` prints, part by part."""
-    parts: list[RenderableType] = [f"{page.plane} - {page.plan}, to {page.other}.", page.words, _carried(page)]
+    parts: list[RenderableType] = [f"{page.plane} - {page.plan}, to {page.other}.", page.words]
+    if page.missing:
+        parts.append(page.missing)
+    parts.append(_carried(page))
     if page.possible:
         parts += [_answers(page), _settings(page)]
     parts += list(page.margins)

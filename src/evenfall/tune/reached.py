@@ -173,7 +173,7 @@ def remedies_for(
     missed = {target.name for target in reached if not target.met}
     found = []
     if "vertical down speed" in missed:
-        found.append(_speed_remedy(item, wanted))
+        found.append(speed_remedy(item, wanted))
     if "one propeller speed" in missed or "doubt of the level" in missed:
         found.append(
             "Measure the damping of this level (a spin-down gives it) and enter it under [[controller.level]]: "
@@ -222,7 +222,8 @@ def worth_measuring(best: Judged, judged: tuple[Judged, ...]) -> tuple[str, ...]
     )
 
 
-def _speed_remedy(item: Candidate, wanted: float) -> str:
+def speed_remedy(item: Candidate, wanted: float) -> str:
+    """What would buy the wanted speed (m/s) that a candidate does not reach, in words."""
     limit = math.degrees(item.drag.limit.angle)
     if item.reach == "too fast":
         table = item.drag.table

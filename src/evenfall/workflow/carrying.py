@@ -16,11 +16,14 @@ from evenfall.lines.handling import Handling, MatchedThrow, handling, matched_ph
 from evenfall.lines.survey import plan_tables
 from evenfall.plane.files import PlaneFile, parse_plane
 from evenfall.plane.plane_edit import Value, edited_text
-from evenfall.radio.plan import Plan
+from evenfall.radio.plan import Plan, arrangements_of
 from evenfall.record.logbook import Logbook
 from evenfall.record.parts import PARTS
 from evenfall.textfile import read_toml
+from evenfall.tune.candidates import Candidate
 from evenfall.tune.choose import Judged
+from evenfall.tune.reached import speed_remedy
+from evenfall.tune.targets import Targets
 from evenfall.workflow.closed_lines import closed_lines
 from evenfall.workflow.learning import learn, taught_ready
 from evenfall.workflow.prediction import Predicted, predict
@@ -40,6 +43,21 @@ from evenfall.workflow.tuning import TuneAnswer, plan_of_candidate, tune
 
 
 @dataclass(frozen=True, kw_only=True)
+class Short:
+    """The wanted speed is not reached by the plan that was carried.
+
+    Args:
+        remedy: what would buy it, in words; empty where the plan itself reaches it and only what was learned moves it.
+        crow: the way of the plan's crow. nearer: the way that tuning would choose and its vertical down, m/s, where
+            that is nearer; None where it is not.
+    """
+
+    remedy: str
+    crow: str
+    nearer: tuple[str, float] | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
 class Carried:
     """A plan carried to another plane.
 
@@ -55,6 +73,7 @@ class Carried:
         same_way: crow goes the same way on both.
         level: motor-brake level that was asked for; None where the best one was taken. level_words: why it is not the
             one that would be chosen, or why no plan has it; empty where it is.
+        short: what the wanted speed is missed for; None where it is reached, or there is no down speed at all.
         flights: whether anything had been learned on the first plane. voids: tests that the changes void, in words.
     """
 
@@ -72,6 +91,7 @@ class Carried:
     flights: bool
     level: str | None = None
     level_words: str = ""
+    short: Short | None = None
     voids: tuple[str, ...] = ()
 
     @property
@@ -103,15 +123,18 @@ def carry(
         changes: keys of the other plane's file changed for the occasion, as in a what-if; what they void is said.
         level: motor-brake level that its plan must have; None: as `level_asked` of the changes says, else the best.
 
-    Raises `FileFaults` for files that cannot be used.
+    Raises `FileFaults` for files that cannot be used, `InputError` for a plane without ailerons.
     """
     given, chosen, name = plane_and_plan(first, plan)
+    with_parts = changed_plane(other, changes)
+    for side in (plane_file(given), plane_file(with_parts)):
+        check_ailerons(side)
     ready = made_ready(given, air, progress=progress)
     known = prior() if learned is None else learned
     own = taught_ready(ready, known, chosen)
     progress("the first plane with what was learned")
     before = predict(own, chosen, progress=progress)
-    there = made_ready(_changed(other, changes), air, progress=progress)
+    there = made_ready(with_parts, air, progress=progress)
     asked = level_asked(there.file, changes or {}) if level is None else level
     over = carry_over(known, ready.file.plane, there.file.plane, plan=chosen, other_plan=None)
     goal = replace(taught_ready(there, over.learned, None), wanted=ready.wanted)
@@ -124,13 +147,14 @@ def carry(
     if made is not None and made.motor.level != chosen.motor.level:
         over = carry_over(known, ready.file.plane, there.file.plane, plan=chosen, other_plan=made)
         goal = replace(taught_ready(there, over.learned, made), wanted=ready.wanted)
+    down = None if made is None else _down(goal, made)
     return Carried(
         first=replace(before, plan_name=name),
         over=over,
         tuned=tuned,
         plan=made,
         predicted=None if made is None else predict(goal, made, progress=progress),
-        down=None if made is None else _down(goal, made),
+        down=down,
         before=None if made is None else _down(replace(there, wanted=ready.wanted), made),
         own_speed=there.wanted,
         handling=answers,
@@ -139,8 +163,35 @@ def carry(
         flights=learned is not None,
         level=asked,
         level_words="" if asked is None else _of_level(tuned, found, asked),
+        short=None if made is None or down is None else _short(tuned, made, down.value, ready.wanted),
         voids=voided(changes or {}, same_level=asked == chosen.motor.level),
     )
+
+
+def check_ailerons(file: PlaneFile) -> None:
+    """Raises `InputError` for a plane without ailerons: it rolls at no stick and flies no crow."""
+    if not arrangements_of(file.plane):
+        raise InputError(
+            f"{file.plane.name} has no ailerons in its file, so it can fly no crow; give [wing.upper.aileron]"
+        )
+
+
+def _short(tuned: TuneAnswer, plan: Plan, down: float, wanted: float) -> Short | None:
+    """Why a carried plan comes down at `down` where `wanted` was asked for, both m/s; None where it is reached."""
+    if plan.crow is None or abs(down - wanted) <= Targets().speed_tolerance * wanted:
+        return None
+    mine = _candidate_of(tuned, plan)
+    best = None if tuned.plan is None else _candidate_of(tuned, tuned.plan)
+    nearer = None
+    if best is not None and best.speed is not None and best.arrangement != plan.crow.arrangement:
+        nearer = (best.arrangement, best.speed) if abs(best.speed - wanted) < abs(down - wanted) else None
+    remedy = "" if mine is None or mine.reach == "met" else speed_remedy(mine, wanted)
+    return Short(remedy=remedy, crow=plan.crow.arrangement, nearer=nearer)
+
+
+def _candidate_of(tuned: TuneAnswer, plan: Plan) -> Candidate | None:
+    way = None if plan.crow is None else plan.crow.arrangement
+    return next((item.candidate for item in _with_level(tuned, plan.motor.level, way)), None)
 
 
 _PARTS = {
@@ -215,7 +266,8 @@ def _down(ready: Ready, plan: Plan) -> Estimate | None:
     return closed_lines(ready, plan, plan_tables(ready.frame, plan, wanted=ready.wanted))["vertical down"]
 
 
-def _changed(other: PlaneInput, changes: Mapping[str, Value] | None) -> Ready | PlaneFile:
+def changed_plane(other: PlaneInput, changes: Mapping[str, Value] | None) -> Ready | PlaneFile:
+    """The plane with keys of its file changed; raises `FileFaults` where it cannot be used so."""
     if not changes:
         return other if isinstance(other, Ready) else plane_file(other)
     file = plane_file(other)

@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+import datetime as dt
+import functools
 import math
+import operator
+import os
+import time
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from pathlib import Path
@@ -18,6 +23,7 @@ from evenfall.radio.planfile import parse_plan, plan_text
 from evenfall.record.logbook import Logbook
 from evenfall.record.rows import FlightRow, PartRow
 from evenfall.workflow import Ready
+from evenfall.workflow.gathering import evidence_of
 from evenfall.workflow.learning import learn
 from evenfall.workflow.recording import add_flights, originals_folder, record_of
 from evenfall.workflow.relearning import keep_learned, learn_from_log, learned_of, pulls_of
@@ -162,6 +168,7 @@ def test_files_of_a_flight_are_found_under_the_names_they_are_kept_by(book: Logb
     (recorded,), (sound,) = record.of(Recorded), record.of(Sound)
     for entry, name in ((recorded, "log.csv"), (sound, "hum.wav")):
         assert (originals_folder(book) / entry.file).read_bytes() == name.encode()
+        assert entry.called == name
 
 
 def test_the_same_bytes_under_two_names_are_found_by_their_place(book: Logbook) -> None:
@@ -198,6 +205,107 @@ def test_recorded_flights_go_in_by_themselves_and_faults_keep_all_out(
     log.unlink()
     with pytest.raises((FileFaults, InputError)):
         add_flights(tmp_path, *given, [log])
+
+
+def test_evidence_of_kept_files_is_named_by_the_pilots_names(book: Logbook, ready: Callable[[str], Ready]) -> None:
+    """Whether a line of a record, what cannot be used, or what is said meanwhile."""
+    prepared = ready("biplane_124")
+    rows = "".join(f"{0.2 * k:.1f},{300 - 20 * 0.2 * k:.2f},0\n" for k in range(40))
+    bodies = {
+        "sunday.csv": f"time_s,height_m,throttle_percent\n{rows}".encode(),
+        "broken.csv": b"no numbers\n",
+        "hum.wav": b"no sound",
+    }
+    document = (
+        'format = 1\ndate = "2026-05-01"\n[[recorded]]\nfile = "sunday.csv"\n[[recorded.line]]\nfrom_s = 1\nto_s = 5\n'
+        'line = "vertical down"\n[[recorded]]\nfile = "broken.csv"\n[[sound]]\nfile = "hum.wav"\nwhat = "pass"\n'
+        "stick_percent = 50\n"
+    )
+    kept = tuple(book.keep_original(name, body).hash for name, body in bodies.items())
+    token = book.save_flight(FlightRow(date="2026-05-01", name="one.flight.toml", document=document, originals=kept))
+    said: list[str] = []
+    plan = parse_plan(the_plan(prepared), prepared.file.plane, path="p")
+    record = record_of(book, book.flight(token))
+    got = evidence_of(record, prepared, plan, folder=originals_folder(book), progress=said.append)
+    assert [piece.name for piece in got.evidence] == ["2026-05-01 one, sunday.csv, vertical down at 1 s"]
+    assert said == ["reading sunday.csv", "reading broken.csv", "listening to hum.wav"]
+    faults = [fault.message for fault in got.faults]
+    assert len(faults) == 2
+    assert "broken.csv: " in faults[0]
+    assert "hum.wav: " in faults[1]
+    words = " ".join([*faults, *got.notes])
+    assert not any(key in words for key in kept)
+
+
+def test_a_record_that_is_the_whole_flight_is_named_once(book: Logbook, ready: Callable[[str], Ready]) -> None:
+    prepared = ready("biplane_124")
+    for name in ("log.csv", "g.csv"):
+        kept = book.keep_original(name, b"time_s,height_m\n0,9\n1,8\n2,7\n3,6\n")
+        document = f'format = 1\ndate = "2026-05-01"\n[[recorded]]\nfile = "{name}"\n'
+        row = FlightRow(date="2026-05-01", name="log.csv", document=document, originals=(kept.hash,))
+        record = record_of(book, book.flight(book.save_flight(row)))
+        plan = parse_plan(the_plan(prepared), prepared.file.plane, path="p")
+        (fault,) = evidence_of(record, prepared, plan, folder=originals_folder(book)).faults
+        called = "2026-05-01 log.csv" if name == "log.csv" else "2026-05-01 log.csv, g.csv"
+        assert fault.message.startswith(f"{called}: holds no positions")
+
+
+GPX = (
+    '<gpx version="1.1" xmlns="http://www.topografix.com/GPX/1/1"><trk><trkseg>'
+    + "".join(
+        f'<trkpt lat="47.000{k}" lon="8.0"><ele>400</ele><time>{{day}}T23:30:0{k}Z</time></trkpt>' for k in range(5)
+    )
+    + "</trkseg></trk></gpx>"
+)
+
+
+def _nmea(day: str) -> str:
+    bodies = [f"GPRMC,23300{k}.00,A,470{k}.0,N,00800.0,E,20,90,{day},,,A" for k in range(5)]
+    return "".join(f"${body}*{functools.reduce(operator.xor, body.encode()):02X}\n" for body in bodies)
+
+
+def _table(title: str, *, first: str = "", after: str = "") -> str:
+    return f"{title},speed_m_s\n" + "".join(f"{first}23:30:0{k}{after},20\n" for k in range(5))
+
+
+@pytest.mark.skipif(not hasattr(time, "tzset"), reason="the zone cannot be set here")
+@pytest.mark.parametrize(
+    ("name", "body", "days"),
+    [
+        ("a.gpx", GPX.format(day="2024-06-07"), ("2024-06-07", "2024-06-08")),
+        ("a.nmea", _nmea("070624"), ("2024-06-07", "2024-06-08")),
+        ("zoned.csv", _table("time", first="2024-06-07T", after="Z"), ("2024-06-07", "2024-06-08")),
+        ("written.csv", _table("time", first="2024-06-07T"), ("2024-06-07", "2024-06-07")),
+        ("column.csv", _table("date,time", first="2024-06-07,"), ("2024-06-07", "2024-06-07")),
+        ("clock.csv", _table("time"), ("2023-03-04", "2023-03-04")),
+        ("unset.gpx", GPX.format(day="1980-01-06"), ("2023-03-04", "2023-03-04")),
+        ("broken.gpx", "<gpx", ("2023-03-04", "2023-03-04")),
+    ],
+)
+def test_a_recorded_flight_is_of_the_day_it_holds(
+    tmp_path: Path,
+    ready: Callable[[str], Ready],
+    monkeypatch: pytest.MonkeyPatch,
+    name: str,
+    body: str,
+    days: tuple[str, str],
+) -> None:
+    """In UTC and ten hours ahead of it; without a day in it, the one the file was written on."""
+    (tmp_path / "p.toml").write_text(PLANE, encoding="utf-8")
+    (tmp_path / "p.plan.toml").write_text(the_plan(ready("biplane_124")), encoding="utf-8")
+    path = tmp_path / name
+    path.write_text(body, encoding="utf-8")
+    noon = dt.datetime(2023, 3, 4, 1, tzinfo=dt.UTC).timestamp()
+    os.utime(path, (noon, noon))
+    try:
+        for zone, day in zip(("UTC0", "XXX-10"), days, strict=True):
+            monkeypatch.setenv("TZ", zone)
+            time.tzset()
+            (entered,) = add_flights(tmp_path, tmp_path / "p.toml", tmp_path / "p.plan.toml", [path])
+            assert entered.row.date == day
+    finally:
+        monkeypatch.undo()
+        time.tzset()
 
 
 def test_a_flight_that_changed_only_in_its_record_is_a_new_revision(

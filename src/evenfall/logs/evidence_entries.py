@@ -85,12 +85,14 @@ class RecordedPart:
 class Recorded(Entry):
     """A recorded flight in a file beside this one; without `parts` its lines are cut out by themselves.
 
-    `columns`: what a column holds where the guess is wrong, as (name, "height ft").
+    `columns`: what a column holds where the guess is wrong, as (name, "height ft"). `called`: the pilot's name for the
+    file where it is kept under another; empty for the same.
     """
 
     file: str
     columns: tuple[tuple[str, str], ...] = ()
     parts: tuple[RecordedPart, ...] = ()
+    called: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -179,7 +181,7 @@ class Sound(Entry):
         what: "line" (place and speed known), "pass" (heard coming and going) or "spin-down".
         part: from and to, s; None is all of it. speed: m/s through the air. place: for a line, None where not known.
         inertia: of a light disc behind a guard with the rotor, kg m^2; None for a spin-down in flight.
-        marks: on the disc.
+        marks: on the disc. called: the pilot's name for the file where it is kept under another; empty for the same.
     """
 
     what: Heard
@@ -190,6 +192,7 @@ class Sound(Entry):
     place: HeardPlace | None = None
     inertia: Measured | None = None
     marks: int = 1
+    called: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -41,7 +41,7 @@ class Day:
 
     def named(self, name: str) -> str:
         """What an entry of this flight is called; a file that is the whole flight has one name."""
-        return self.label if name == self.label else f"{self.label}, {name}"
+        return self.label if f" {self.label}".endswith(f" {name}") else f"{self.label}, {name}"
 
     def about(self, name: str, words: str) -> str:
         """Words about an entry with what it is called in front, once."""

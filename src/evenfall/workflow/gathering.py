@@ -100,7 +100,7 @@ def evidence_of(
             words = "; ".join(f"{fault.where}: {fault.message}".removeprefix(": ") for fault in error.faults)
             made, wrong = [], [Fault(where=entry.where, message=day.about(entry.name, words))]
         except EvenfallError as error:
-            made, wrong = [], [Fault(where=entry.where, message=day.about(entry.name, str(error)))]
+            made, wrong = [], [Fault(where=entry.where, message=day.about(entry.name, _said(entry, error)))]
         found += made
         sources += [entry.where] * len(made)
         faults += wrong
@@ -115,6 +115,13 @@ def together(parts: list[Gathered]) -> Gathered:
         notes=tuple(dict.fromkeys(note for part in parts for note in part.notes)),
         faults=tuple(fault for part in parts for fault in part.faults),
     )
+
+
+def _said(entry: Entry, error: EvenfallError) -> str:
+    """Why an entry cannot be used, its file by the pilot's name."""
+    if isinstance(entry, Recorded | Sound) and entry.called:
+        return str(error).replace(entry.file, entry.called)
+    return str(error)
 
 
 Made = tuple[list[Evidence], list[Fault]]

@@ -31,7 +31,7 @@ def sound_speed(temperature: float) -> float:
 
 def heard_evidence(day: Day, entry: Sound, *, name: str, progress: Callable[[str], None]) -> Evidence:
     """What a WAV file tells; raises `InputError` where it tells nothing."""
-    progress(f"listening to {entry.file}")
+    progress(f"listening to {entry.called or entry.file}")
     path = day.folder / entry.file
     whole = read_header(path).seconds
     start, end = entry.part or (0.0, math.inf)

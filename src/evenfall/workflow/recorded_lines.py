@@ -39,9 +39,10 @@ def recorded_evidence(
     day: Day, entry: Recorded, *, progress: Callable[[str], None]
 ) -> tuple[list[Evidence], list[Fault]]:
     """Every usable line of a record, and what could not be used."""
-    progress(f"reading {entry.file}")
+    name = entry.called or entry.file
+    progress(f"reading {name}")
     opened = open_recording(day.folder / entry.file, columns=dict(entry.columns))
-    track, label = opened.track, day.named(entry.file)
+    track, label = opened.track, day.named(name)
     for note in track.notes:
         day.say(f"{label}: {note}")
     air = cut.wind(track)

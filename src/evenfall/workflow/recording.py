@@ -23,6 +23,7 @@ from evenfall.record.row_making import today
 from evenfall.record.rows import ChangeRow, FlightRow, LearnedRow, Original, PartRow, ProvenRow, TextRow
 from evenfall.textfile import read_toml
 from evenfall.workflow.ready import plane_file
+from evenfall.workflow.recorded_day import recorded_day
 
 RECORDS = (".csv", ".txt", ".log", ".gpx", ".nmea")
 """Endings of recorded flights that may be entered without a flight file."""
@@ -44,7 +45,8 @@ def add_flights(
 ) -> tuple[Entered, ...]:
     """Enter flight files (or recorded flights by themselves) into the logbook of a folder, with the files they name.
 
-    The file of a flight that is there already becomes its next revision. Raises `FileFaults` for files that cannot be
+    A recorded flight by itself is of the day it holds, else of the day its file was last written. The file of a flight
+    that is there already becomes its next revision. Raises `FileFaults` for files that cannot be
     used; then nothing is entered.
     """
     file = plane_file(plane)
@@ -61,8 +63,9 @@ def add_flights(
 
 def _read(path: Path) -> tuple[FlightRecord, str]:
     if path.suffix.lower() in RECORDS and path.is_file():
-        day = dt.date.fromtimestamp(path.stat().st_mtime).isoformat()
-        record = read_flight_document({"format": 1, "date": day, "recorded": [{"file": path.name}]}, name=str(path))
+        day = recorded_day(path) or dt.date.fromtimestamp(path.stat().st_mtime)
+        document = {"format": 1, "date": day.isoformat(), "recorded": [{"file": path.name}]}
+        record = read_flight_document(document, name=str(path))
         return record, flight_text(record)
     record = load_flight(path)
     if not record.date:
@@ -136,7 +139,7 @@ def record_of(book: Logbook, row: FlightRow) -> FlightRecord:
     for entry in record.entries:
         if isinstance(entry, Recorded | Sound) and entry.file in names:
             item = names[entry.file]
-            entry = replace(entry, file=f"{item.hash}{originals.ending_of(item.name)}")
+            entry = replace(entry, file=f"{item.hash}{originals.ending_of(item.name)}", called=entry.file)
         entries.append(entry)
     return replace(record, entries=tuple(entries))
 
@@ -344,8 +347,8 @@ def flight_named(book: Logbook, first: str) -> FlightRow:
     """The flight whose token begins so; `InputError` where none or several do."""
     found = [row for row in book.flights(removed=True) if row.token.startswith(first)]
     if len(found) != 1:
-        many = "no flight" if not found else f"{len(found)} flights"
-        raise InputError(f"{many} of the logbook begin with {first!r}; `evenfall log list` shows them")
+        many = f"{len(found)} flights of the logbook begin" if found else "no flight of the logbook begins"
+        raise InputError(f"{many} with {first!r}; `evenfall log list` shows them")
     return found[0]
 
 

@@ -129,11 +129,17 @@ def test_what_cannot_be_is_said_plainly(folder: Path) -> None:
     assert "say which aileron: servo:upper_left" in refused("part", plane, "servo")
     assert "is no part we know" in refused("part", plane, "wheel")
     assert "sits on no single aileron" in refused("part", plane, "radio:upper_left")
-    assert "no flight of the logbook begin" in refused("show", plane, "zz")
+    assert "no flight of the logbook begins with 'zz'" in refused("show", plane, "zz")
     assert "no change of this plane" in refused("effect", plane, "x")
     assert "no propeller was entered" in refused("part", plane, "propeller", "--done", "current")
     assert "is no date" in refused("change", plane, "x", "--date", "May")
     assert "must end in .html" in refused("card", plane, plan, "-o", folder / "card.pdf")
+
+
+def test_flights_whose_first_letters_are_the_same_are_told_apart(folder: Path) -> None:
+    plane, plan, flight = folder / "p.toml", folder / "p.plan.toml", folder / "sunday.flight.toml"
+    said("add", plane, plan, flight, folder / "log.csv")
+    assert "2 flights of the logbook begin with ''" in refused("show", plane, "")
 
 
 def test_a_damaged_logbook_is_said_and_read_on(folder: Path) -> None:
@@ -172,6 +178,8 @@ def test_the_logbook_goes_to_another_folder_and_to_csv(folder: Path, tmp_path: P
         (("import", folder / "none.json", folder), "cannot be read"),
         (("import", plan, folder), "is no JSON"),
         (("export", folder / "none" / "x", folder / "new.json"), "there is no folder"),
+        (("export", folder / "none", folder / "new.json"), f"there is no folder or plane file {folder / 'none'}"),
+        (("import", folder / "out.json", folder / "none"), f"there is no folder or plane file {folder / 'none'}"),
     ):
         done = CliRunner().invoke(app, [str(item) for item in arguments])
         assert words in str(done.exception)

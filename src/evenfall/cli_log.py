@@ -393,9 +393,9 @@ def _book(plane: Path, *, begin: bool = False) -> Logbook:
     from evenfall.record.logbook import Logbook
     from evenfall.workflow.recording import has_logbook
 
+    if not plane.exists():
+        raise InputError(f"there is no folder or plane file {plane}; check the name")
     folder = plane if plane.is_dir() else plane.parent
-    if not folder.is_dir():
-        raise InputError(f"there is no folder {folder}; check the name")
     if not begin and not has_logbook(folder):
         raise InputError(f"no logbook lies in {folder}; `evenfall log add PLANE PLAN FLIGHT...` begins one")
     book = Logbook(folder)

@@ -25,7 +25,7 @@ _KINDS = {
     "timed": ("timed line", "timed lines"),
     "clicked": ("line from video", "lines from video"),
     "sound": ("sound", "sounds"),
-    "rolls": ("timed rolls", "timed rolls"),
+    "rolls": ("set of timed rolls", "sets of timed rolls"),
     "pull": ("bent line", "bent lines"),
     "heading": ("drift", "drifts"),
     "held": ("holding stick", "holding sticks"),
@@ -92,6 +92,8 @@ def seen_words(flight: SeasonFlight) -> str:
     >>> from evenfall.record.rows import FlightRow
     >>> seen_words(SeasonFlight(row=FlightRow(date="2026-05-01", notes="calm"), plan=None, seen={"timed": 2}))
     '2 timed lines; calm'
+    >>> seen_words(SeasonFlight(row=FlightRow(date="2026-05-01"), plan=None, seen={"rolls": 1, "pull": 2}))
+    '1 set of timed rolls, 2 bent lines'
     """
     said = [f"{many} {_KINDS[kind][many > 1]}" for kind, many in flight.seen.items() if kind in _KINDS]
     parts = [", ".join(said), ", ".join(flight.signs), _short(flight.row.notes)]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -17,10 +18,11 @@ from evenfall.errors import FileFaults, InputError
 from evenfall.plane.files import load_plane
 from evenfall.plane.plane_edit import edits_of
 from evenfall.plane.starter import demo_path
+from evenfall.radio.plan import Arrangement
 from evenfall.radio.planfile import load_plan, write_plan
 from evenfall.record.parts import PARTS
 from evenfall.workflow import TuneAnswer, carrying, keeping
-from evenfall.workflow.carrying import Carried, learned_from, voided
+from evenfall.workflow.carrying import Carried, Short, learned_from, voided
 
 
 @pytest.fixture
@@ -153,6 +155,91 @@ def test_a_level_that_is_refused_gives_no_plan_but_its_reason(
     plan = load_plan(plan_file, load_plane(demo_path("biplane_124")).plane)
     assert carrying._at_level(spoiled, plan, "50") == (None, True)
     assert carrying._of_level(spoiled, None, "50") == "It falls apart."
+
+
+@pytest.mark.parametrize("keys", [("upper", "lower"), ("upper",)])
+def test_a_plane_without_ailerons_takes_no_plan_and_that_is_said_before_anything_is_computed(
+    plan_file: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, keys: tuple[str, ...]
+) -> None:
+    def computed(*rest: object, **more: object) -> None:
+        raise AssertionError("computed already")
+
+    for name in ("made_ready", "learn", "learn_from_log"):
+        monkeypatch.setattr(carrying, name, computed)
+    (tmp_path / "logbook").mkdir()
+    bare, first = tmp_path / "bare.toml", tmp_path / "first.toml"
+    text = demo_path("biplane_124").read_text(encoding="utf-8")
+    first.write_text(text, encoding="utf-8")
+    for key in keys:
+        text = re.sub(rf"(?ms)^\[wing\.{key}\.aileron\].*?(?=^\[)", "", text)
+    bare.write_text(text, encoding="utf-8")
+    done = run(first, plan_file, bare)
+    if len(keys) == 1:
+        assert "computed already" in str(done.exception)
+        return
+    said = (
+        f"{load_plane(bare).plane.name} has no ailerons in its file, so it can fly no crow; give [wing.upper.aileron]"
+    )
+    assert isinstance(done.exception, InputError)
+    assert str(done.exception) == said
+    with pytest.raises(InputError, match="can fly no crow"):
+        carrying.carry(first, plan_file, bare)
+
+
+def test_a_speed_that_is_not_reached_is_said_with_what_is_missing(
+    tmp_path: Path, tuned: Callable[[str], TuneAnswer]
+) -> None:
+    """The plan of a slow plane with one wing taken to a heavy biplane: the way its crow goes misses the speed."""
+    plan = tuned("monoplane_160").plan
+    assert plan is not None
+    assert plan.crow is not None
+    slow, proven = tmp_path / "slow.toml", tmp_path / "slow.plan.toml"
+    text = demo_path("monoplane_160").read_text(encoding="utf-8")
+    slow.write_text(re.sub(r"(?m)^speed_m_s = 23\.0", "speed_m_s = 14.0", text), encoding="utf-8")
+    write_plan(plan, proven, force=False)
+    done = run(slow, proven, demo_path("biplane_155"), "--json")
+    assert done.exit_code == 0, done.output
+    page = json.loads(done.stdout)
+    name, other = page["plane"], page["other"]
+    assert page["down_m_s"]["value"] > 20.0
+    assert re.match(
+        rf"{re.escape(other)} comes down at 2\d\.\d ± \d\.\d m/s with the stick closed, wanted is 14\.0 m/s as on "
+        rf"{re.escape(name)}\. ",
+        page["words"],
+    )
+    found = re.match(
+        rf"This is the nearest with crow {plan.crow.arrangement}, the way it goes on the first plane; crow (\w+/\w+) "
+        r"would come down at (\d+\.\d) m/s\. \d+\.\d N of drag are missing at 14\.0 m/s .* would buy it\.$",
+        page["missing"],
+    )
+    assert found is not None, page["missing"]
+    assert 14.0 < float(found[2]) < page["down_m_s"]["value"] - 1.0
+
+
+def test_what_is_missing_is_said_of_the_plan_that_was_carried(tuned: Callable[[str], TuneAnswer]) -> None:
+    """Not of the one that would be chosen; and a plan that reaches its speed is said to miss nothing."""
+    answer = tuned("biplane_124")
+    plan, wanted = answer.plan, answer.ready.wanted
+    assert plan is not None
+    assert plan.crow is not None
+    assert carrying._short(answer, plan, wanted + 0.3, wanted) is None
+    assert carrying._short(answer, replace(plan, crow=None), wanted + 5.0, wanted) is None
+    moved = carrying._short(answer, plan, wanted + 0.6, wanted)
+    assert moved == Short(remedy="", crow=plan.crow.arrangement)
+    # The way of the plan reaches 30 m/s, another way of the same tuning the speed wanted.
+    way: Arrangement = "both up" if plan.crow.arrangement != "both up" else "both down"
+    slipped = [
+        replace(item, candidate=replace(item.candidate, reach="too slow"))
+        if item.candidate.arrangement == way
+        else item
+        for item in answer.tuned.judged
+    ]
+    spoiled = replace(answer, tuned=replace(answer.tuned, judged=tuple(slipped)))
+    missed = carrying._short(spoiled, replace(plan, crow=replace(plan.crow, arrangement=way)), 30.0, wanted)
+    assert missed is not None
+    assert missed.remedy.startswith("Less motor brake")
+    assert missed.nearer is not None
+    assert missed.nearer == (plan.crow.arrangement, pytest.approx(wanted, abs=0.5))
 
 
 def test_a_plan_that_is_not_there_is_said_beside_a_logbook_too(tmp_path: Path) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import re
 import threading
 import time
 from collections.abc import Callable, Iterator
@@ -116,6 +117,18 @@ def test_what_cannot_be_carried_is_said(app: App, asked: dict[str, Any], words: 
     with pytest.raises(Exception, match=words) as found:
         app.ask("carry", **asked)
     assert isinstance(found.value, InputError) or hasattr(found.value, "faults")
+
+
+def test_a_plane_without_ailerons_takes_no_plan_and_the_page_says_so_at_once(app: App) -> None:
+    text = demo_path("biplane_155").read_text(encoding="utf-8")
+    bare = app.folder / "bare.toml"
+    bare.write_text(re.sub(r"(?ms)^\[wing\.\w+\.aileron\].*?(?=^\[)", "", text), encoding="utf-8")
+    said: list[str] = []
+    asked = {"kind": "ask", "seq": 1, "topic": "carry", "plane": PLANE, "plan": PLAN, "to": "bare.toml"}
+    with pytest.raises(InputError, match=r"has no ailerons in its file.*give \[wing\.upper\.aileron\]$"):
+        app.engine.answer(Ask.model_validate(asked), progress=said.append, cancelled=lambda: False)
+    assert not any(said)
+    bare.unlink()
 
 
 @pytest.mark.long

@@ -113,7 +113,7 @@ def _words(answer: Carried) -> str:
         return f"{other} has no steady vertical down with the stick closed under this plan."
     words = f"{_held(answer)}{other} comes down at {_speed(answer.down)} with the stick closed"
     if answer.short is not None:
-        words += f", wanted is {answer.tuned.ready.wanted:.1f} m/s"
+        words += f", wanted is {answer.tuned.ready.wanted:.1f} m/s as on {first}"
     if answer.before is not None and answer.flights:
         before = _speed(answer.before)
         return f"{words}; without what {first} has taught it would be {before}."
@@ -122,23 +122,22 @@ def _words(answer: Carried) -> str:
 
 def _missing(answer: Carried) -> str:
     """That the plan is only the nearest to the speed wanted, and what would buy that."""
-    short, first = answer.short, answer.first.ready.file.plane.name
+    short, wanted = answer.short, answer.tuned.ready.wanted
     if short is None:
         return ""
-    wanted = f"{answer.tuned.ready.wanted:.1f} m/s, as on {first}"
     if not short.remedy:
-        more = "more" if answer.down is not None and answer.down.value > answer.tuned.ready.wanted else "less"
-        return f"Wanted is {wanted}; a little {more} crow would reach it."
+        more = "more" if answer.down is not None and answer.down.value > wanted else "less"
+        return f"A little {more} crow than in this plan would reach the wanted {wanted:.1f} m/s."
     if answer.level is not None:
-        words = f"This is the nearest with the motor brake at {answer.level}: wanted is {wanted}."
+        words = f"This is the nearest with the motor brake at {answer.level}."
     elif short.nearer is not None:
         way, speed = short.nearer
         words = (
-            f"This is the nearest with crow {short.crow}, the way it goes on {first}: wanted is {wanted}. "
-            f"Crow {way} would come down at {speed:.1f} m/s."
+            f"This is the nearest with crow {short.crow}, the way it goes on the first plane; "
+            f"crow {way} would come down at {speed:.1f} m/s."
         )
     else:
-        words = f"This is the nearest: wanted is {wanted}."
+        words = "This is the nearest."
     return f"{words} {short.remedy}"
 
 

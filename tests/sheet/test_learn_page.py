@@ -10,6 +10,7 @@ from dataclasses import replace
 import pytest
 
 from evenfall.advise.change import Step
+from evenfall.estimate import Estimate
 from evenfall.fit.learned import prior
 from evenfall.logs.evidence import (
     Damping,
@@ -37,6 +38,8 @@ from evenfall.sheet.learn_words import (
 )
 from evenfall.sheet.text import console
 from evenfall.workflow import TuneAnswer
+from evenfall.workflow.closed_lines import told_alike
+from evenfall.workflow.gathering import together
 from evenfall.workflow.learning import Earlier, LearnAnswer, learn, unlocked
 
 DOWN = Flight(slope=-math.pi / 2)
@@ -92,7 +95,7 @@ def test_the_page_holds_every_piece_and_survives_json(page: LearnPage) -> None:
     assert [piece.kind for piece in page.pieces] == ["timed line"] * 3 + ["pull"]
     assert LearnPage.model_validate_json(page.model_dump_json()) == page
     assert page.pieces[0].name == "2026-05-17 sunday, first"
-    assert page.pieces[0].seen == "100 m in 4.70 +- 0.30 s"
+    assert page.pieces[0].seen == "100 m in 4.7 +- 0.3 s"
     assert page.pieces[3].seen == "3.0 +- 2.0 deg/s towards the belly"
     for piece in page.pieces:
         assert piece.expected.split()[-1] in ("s", "canopy", "belly", "straight")
@@ -211,15 +214,48 @@ def test_two_good_lines_prove_a_plan(tuned: Callable[[str], TuneAnswer]) -> None
     assert page.proven, page.proven_words
     assert page.proven_words.startswith("Proven: 2")
 
+    before = Earlier(
+        plan=got.plan, records=(), gathered=got.gathered, calibration=got.calibration, expected=got.expected
+    )
+    none = replace(got, gathered=together([]), calibration=None, expected=())
+    told = {
+        "no vertical line of this plan with the stick closed was measured, 2": none,
+        "was measured since a part was replaced, 2": replace(none, earlier=(replace(before, since=(PARTS["servo"],)),)),
+        "was measured with the plane as its file is now, 2": replace(none, earlier=(before,)),
+    }
+    for words, one in told.items():
+        assert words in learn_page(one).proven_words
+
+
+def test_the_advice_tells_the_down_speed_of_the_lines(answer: LearnAnswer, page: LearnPage) -> None:
+    assert answer.change is not None
+    assert answer.flight is not None
+    down = next(one.after for one in answer.closed if one.line == "vertical down")
+    assert down is not None
+    assert next(effect.now for effect in answer.change.effects if effect.target == "down speed") == down
+    assert answer.flight.now.speed == down.spread
+    assert page.change is not None
+    assert page.flight is not None
+    assert f"{down.value:.1f} +- {down.spread:.1f} m/s" == page.change.effects[0].now
+    assert f"down speed {down.spread:.1f} m/s now" in page.flight.why
+
+
+def test_a_speed_of_another_shaft_state_stays_in_the_advice(answer: LearnAnswer) -> None:
+    assert answer.change is not None
+    now = answer.change.effects[0].now
+    other = Estimate(value=now.value + now.spread, spread=2 * now.spread)
+    assert told_alike(answer.change, answer.flight, other) == (answer.change, answer.flight)
+    assert told_alike(answer.change, answer.flight, None) == (answer.change, answer.flight)
+
 
 @pytest.mark.parametrize(
     ("piece", "seen", "expected", "words"),
     [
         (
             TimedLine(name="x", flight=DOWN, length=80, seconds=4, sigma=0.3, speed=20, speed_sigma=2),
-            "80 m in 4.00 +- 0.30 s",
+            "80 m in 4.0 +- 0.3 s",
             4.256,
-            "4.26 s",
+            "4.3 s",
         ),
         (SteadySpeed(name="x", flight=DOWN, speed=22.04, sigma=1.2), "22.0 +- 1.2 m/s", 21.37, "21.4 m/s"),
         (
@@ -236,9 +272,9 @@ def test_two_good_lines_prove_a_plan(tuned: Callable[[str], TuneAnswer]) -> None
         ),
         (
             TimedRolls(name="x", flight=DOWN, rolls=3, seconds=3.2, sigma=0.3, throw=0.2, speed=22),
-            "3 rolls in 3.20 +- 0.30 s",
+            "3 rolls in 3.2 +- 0.3 s",
             2.5,
-            "2.50 s",
+            "2.5 s",
         ),
         (
             Pull(name="x", flight=DOWN, rate=math.radians(2), sigma=math.radians(1)),
@@ -246,12 +282,18 @@ def test_two_good_lines_prove_a_plan(tuned: Callable[[str], TuneAnswer]) -> None
             -math.radians(1.5),
             "1.5 deg/s towards the belly",
         ),
+        (
+            Pull(name="x", flight=DOWN, rate=math.radians(1.32), sigma=math.radians(0.66)),
+            "1.3 +- 0.7 deg/s towards the canopy",
+            None,
+            "",
+        ),
         (Pull(name="x", flight=DOWN, rate=0.0, sigma=math.radians(1)), "0.0 +- 1.0 deg/s, straight", None, ""),
         (
             HeldStick(name="x", flight=Flight(slope=-0.8, stick=0.12), sigma=0.03),
-            "stick 12.0 +- 3.0 percent",
+            "stick 12 +- 3 percent",
             0.154,
-            "15.4 percent",
+            "15 percent",
         ),
     ],
 )

@@ -22,6 +22,7 @@ from evenfall.sheet.pdf import sheet_pdf, sheet_pictures
 from evenfall.sheet.programme_sheet import programme_svg, programme_words, runs
 from evenfall.sheet.sheet_page import SheetPage
 from evenfall.sheet.sheet_words import sheet_words
+from evenfall.sheet.svg import width_of
 from evenfall.workflow.flying import fly
 
 
@@ -67,6 +68,22 @@ def test_labels_stay_in_the_picture(flown: FlyPage) -> None:
         for part in drawn.iter("{http://www.w3.org/2000/svg}text"):
             assert 0 < float(part.get("x", "nan")) < width
             assert 0 < float(part.get("y", "nan")) < height
+
+
+def test_no_label_covers_a_side_of_the_box(flown: FlyPage) -> None:
+    for style in (True, False):
+        drawn = ElementTree.fromstring(programme_svg(flown, style=style))
+        lines = [
+            part.get("d", "") for part in drawn.iter("{http://www.w3.org/2000/svg}path") if part.get("class") == "box"
+        ]
+        ends = [[float(number) for number in re.findall(r"-?[\d.]+", line)] for line in lines]
+        sides = [found[0] for found in ends if len(found) == 4 and found[0] == found[2]]
+        assert len(sides) == 2
+        for part in drawn.iter("{http://www.w3.org/2000/svg}text"):
+            if part.get("class") == "label":
+                x, wide = float(part.get("x", "nan")), width_of("".join(part.itertext()), 10.2)
+                left = x - wide if part.get("text-anchor") == "end" else x
+                assert not any(left < side < left + wide for side in sides)
 
 
 def test_the_pdf_has_a_third_page(page: SheetPage) -> None:

@@ -22,7 +22,9 @@ from evenfall.sheet.learn_words import (
     seen_words,
 )
 from evenfall.sheet.make import spreading
+from evenfall.workflow.gathering import Gathered
 from evenfall.workflow.learning import ClosedSpeeds, Earlier, LearnAnswer
+from evenfall.workflow.relearning import same
 
 TOLD = 0.02
 """Share by which a doubt must have shrunk to count as learned."""
@@ -126,21 +128,36 @@ def _is_proving(piece: Evidence) -> bool:
     return abs(piece.flight.slope + math.pi / 2) < 0.1 and piece.flight.stick < 0.05
 
 
+def _proving(gathered: Gathered) -> list[bool]:
+    """Which pieces are lines that can prove a plan."""
+    measured = ("recorded", "timed", "clicked", "steady")
+    return [
+        _is_proving(piece) and source.partition(".")[0] in measured
+        for piece, source in zip(gathered.evidence, gathered.sources, strict=True)
+    ]
+
+
+def _since(answer: LearnAnswer) -> str:
+    """Why lines of this plan that were measured do not count, in words to follow; empty where there are none."""
+    before = [one for one in answer.earlier if same(one.plan, answer.plan) and any(_proving(one.gathered))]
+    if any(one.since for one in before):
+        return " since a part was replaced"
+    return " with the plane as its file is now" if before else ""
+
+
 def _proven(answer: LearnAnswer) -> tuple[bool, str]:
     """Whether these flights prove the plan, and what is missing."""
     done = answer.calibration
     if answer.known is None:
         return False, "Nothing was learned yet."
     checks = () if done is None else done.checks
-    flown = [
-        check
-        for piece, check, source in zip(answer.gathered.evidence, checks, answer.gathered.sources, strict=True)
-        if _is_proving(piece) and source.partition(".")[0] in ("recorded", "timed", "clicked", "steady")
-    ]
+    flown = [check for check, proves in zip(checks, _proving(answer.gathered), strict=True) if proves]
     missing = []
     if len(flown) < PROVEN_LINES:
         count = {0: "no vertical line", 1: "one vertical line"}[len(flown)]
-        missing.append(f"{count} of this plan with the stick closed was measured, {PROVEN_LINES} are needed")
+        missing.append(
+            f"{count} of this plan with the stick closed was measured{_since(answer)}, {PROVEN_LINES} are needed"
+        )
     if any(check.outlier for check in flown):
         missing.append("one of its vertical lines is an outlier")
     wanted = answer.ready.wanted

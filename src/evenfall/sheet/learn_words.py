@@ -148,7 +148,12 @@ def _pull(rate: float, sigma: float | None) -> str:
 
 
 def _places(sigma: float) -> int:
-    return max(0, min(3, 1 - math.floor(math.log10(sigma)))) if sigma > 0 else 2
+    """Places a spread deserves: its first digit, with the second where the first is 1 or 2. Common practice."""
+    if sigma <= 0:
+        return 2
+    order = math.floor(math.log10(sigma))
+    second = sigma / 10.0**order < 2.95
+    return max(0, min(3, second - order))
 
 
 def _rounded(value: float, sigma: float) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from typing import Any, Literal
 
 from evenfall.sheet.fly_page import FlyFigurePage, FlyPage, FlyTrack
@@ -134,7 +135,8 @@ def programme_svg(page: FlyPage, *, style: bool = True) -> str:
     parts.append(text(width / 2, height - 9.0, words, cls="fine", anchor="middle"))
     points = [at(x, up) for x, up in zip(track.x_m, track.height_m, strict=True)]
     parts += [path(points[a : b + 1], cls=f"way {kind}") for kind, a, b in runs(track, page.wanted_speed_m_s)]
-    parts += _labels(page, points, width, top * scale)
+    lines = _Lines(across=tuple(at(x, 0.0)[0] for x in (-half, half)), down=at(0.0, box.lowest_m)[1])
+    parts += _labels(page, points, width, top * scale, lines)
     head = element("style", STYLE) if style else ""
     view = f"0 0 {width:g} {height:.1f}"
     said = picture_words(page)
@@ -142,7 +144,21 @@ def programme_svg(page: FlyPage, *, style: bool = True) -> str:
     return element("svg", body, xmlns="http://www.w3.org/2000/svg", viewBox=view, role="img", aria_label=said)
 
 
-def _labels(page: FlyPage, points: list[Point], width: float, floor: float) -> list[str]:
+@dataclass(frozen=True, kw_only=True)
+class _Lines:
+    """Straight lines of the box: where its two sides and its lower edge are drawn."""
+
+    across: tuple[float, ...]
+    down: float
+
+    def crossed(self, box: Box) -> int:
+        """How many of them a label covers."""
+        left, upper, right, lower = box
+        sides = sum(left - 2.0 < x < right + 2.0 for x in self.across)
+        return sides + (upper < self.down < lower)
+
+
+def _labels(page: FlyPage, points: list[Point], width: float, floor: float, lines: _Lines) -> list[str]:
     """Number and worst deviation of every figure beside its place, off each other where there is room."""
     taken: list[Box] = []
     leads, labels = [], []
@@ -160,7 +176,7 @@ def _labels(page: FlyPage, points: list[Point], width: float, floor: float) -> l
             for turn in (k * math.pi / 8 for k in range(16))
         ]
         _, end, box = min(
-            (0.12 * away + _crossed(box, taken, points, width, floor), spot, box)
+            (0.12 * away + 50.0 * lines.crossed(box) + _crossed(box, taken, points, width, floor), spot, box)
             for away, spot in tried
             for box in [_box(spot, wide, rightwards=spot[0] >= x)]
         )

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
+from evenfall.advise.change import Change
+from evenfall.advise.flight import NextFlight
 from evenfall.estimate import Estimate
 from evenfall.lines.holding import Holding
 from evenfall.lines.spread import nudges, speed_estimates, surface_nudges
@@ -13,6 +16,8 @@ from evenfall.radio.plan import Plan
 from evenfall.workflow.ready import Ready
 
 DOWN_LINES = ("vertical down", "45 down")
+_SAME = 0.25
+"""Part of the doubt within which two reckonings of a speed are of the same state of the shaft. Ours."""
 
 
 def closed_lines(ready: Ready, plan: Plan, tables: Tables) -> dict[str, Estimate | None]:
@@ -57,3 +62,32 @@ def without_crow(ready: Ready, plan: Plan, tables: Tables) -> dict[str, float]:
         if stable:
             found[name] = max(stable)
     return found
+
+
+def told_alike(
+    change: Change | None, flight: NextFlight | None, speed: Estimate | None
+) -> tuple[Change | None, NextFlight | None]:
+    """The advice with the down speed of now as `closed_lines` has it, so that one number is told for one thing.
+
+    Advice reckons with tables of a whole family of crows, which is quick and about a percent of the doubt off. Where
+    the two are farther apart they are of different states of the shaft, and both stay as they are.
+    """
+    if speed is None or not math.isfinite(speed.spread):
+        return change, flight
+    if change is not None:
+        effects = tuple(
+            replace(effect, now=speed)
+            if effect.target == "down speed" and abs(effect.now.value - speed.value) <= _SAME * speed.spread
+            else effect
+            for effect in change.effects
+        )
+        change = replace(change, effects=effects)
+    if flight is not None and abs(flight.now.speed - speed.spread) <= _SAME * speed.spread:
+        share = speed.spread / flight.now.speed
+        bids = tuple(
+            replace(bid, after=replace(bid.after, speed=share * bid.after.speed))
+            for bid in (flight.best, *flight.others)
+        )
+        now = replace(flight.now, speed=speed.spread)
+        flight = replace(flight, best=bids[0], others=bids[1:], now=now)
+    return change, flight

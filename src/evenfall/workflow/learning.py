@@ -28,7 +28,7 @@ from evenfall.logs.evidence_file import load_flight
 from evenfall.logs.recording import kind_of_file
 from evenfall.radio.plan import Plan
 from evenfall.record.parts import DIAGONAL, LEVEL, STRAIGHT, Part
-from evenfall.workflow.closed_lines import closed_lines, without_crow
+from evenfall.workflow.closed_lines import DOWN_LINES, closed_lines, told_alike, without_crow
 from evenfall.workflow.gathering import Gathered, evidence_of, together
 from evenfall.workflow.prediction import Predicted, complete, predict
 from evenfall.workflow.ready import PlaneInput, PlanInput, Progress, Ready, made_ready, plane_and_plan, silent
@@ -191,6 +191,7 @@ def learn(
     if advise:
         progress("what next")
         change, flight = _advised(ready, chosen, known, earlier, gathered, ground)
+        change, flight = told_alike(change, flight, closed_after[DOWN_LINES[0]])
     return LearnAnswer(
         ready=ready,
         plan=chosen,

@@ -113,6 +113,10 @@ def test_season_causes_and_card(app: App, served: Any) -> None:
     assert page.status_code == 200
     assert "script-src" not in page.headers["content-security-policy"]
     assert card.plan_hash in page.text
+    high = browser.get("/card.html", params={"plane": PLANE, "plan": PLAN, "elevation_m": 1000})
+    # ISO 2533: 8.500 C, 898.746 hPa, 1.11164 kg/m3 at 1000 m.
+    assert "899\u00a0hPa at the field: 1.112\u00a0kg/m³" in high.text
+    assert "1013\u00a0hPa at the field: 1.225\u00a0kg/m³" in page.text
     assert browser.get("/card.html").status_code == 400
     kept = browser.get("/record.json")
     assert "attachment" in kept.headers["content-disposition"]

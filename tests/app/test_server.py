@@ -199,7 +199,7 @@ def test_a_sheet_is_made_in_the_air_its_address_names(served: Any) -> None:
 def test_an_air_that_cannot_be_is_refused_in_words(plain: Any, name: str, value: str) -> None:
     answer = plain.get("/sheet.pdf", params={"plane": "a.toml", "plan": "a.plan.toml", name: value})
     assert answer.status_code == 400
-    assert answer.text.startswith(f"{name} is {value}. The air of a sheet: elevation_m from -500 to 5000")
+    assert answer.text.startswith(f"{name} is {value}. The air: elevation_m from -500 to 5000")
 
 
 @pytest.fixture(scope="module")

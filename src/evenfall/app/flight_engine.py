@@ -221,11 +221,11 @@ class FlightEngine:
         """The logbook where one was begun: looking at a folder writes nothing into it."""
         return self.records.book if self.records.begun else None
 
-    def card_file(self, plane: str, plan: str) -> bytes:
+    def card_file(self, plane: str, plan: str, *, air: messages.AirAsk | None = None) -> bytes:
         """The card as one file for the phone."""
         from evenfall.sheet.card_html import card_html
 
-        return card_html(self.card(plane, plan)).encode()
+        return card_html(self.card(plane, plan, air=air)).encode()
 
     def exported(self, kind: Literal["json", "csv"]) -> bytes:
         """Everything in the record, files inside, as JSON; or its flights as CSV."""

@@ -185,7 +185,8 @@ class Application:
             raise Refusal(400, "A card needs plane=FILE and plan=FILE.")
         if len(self._printer) >= WAITING_SHEETS:
             raise Refusal(503, "Several sheets are being made already; ask again in a moment.")
-        body = await self._printer.result(lambda: self._backend.engine.flights.card_file(plane, plan))
+        air = _air_asked(request)
+        body = await self._printer.result(lambda: self._backend.engine.flights.card_file(plane, plan, air=air))
         from evenfall.sheet.card_html import POLICY
 
         headers = {
@@ -338,7 +339,7 @@ def _air_asked(request: Request) -> AirAsk:
         name = error.errors()[0]["loc"][0]
         raise Refusal(
             400,
-            f"{name} is {named[str(name)][:40]}. The air of a sheet: elevation_m from -500 to 5000, temperature_c from "
+            f"{name} is {named[str(name)][:40]}. The air: elevation_m from -500 to 5000, temperature_c from "
             "-40 to 55, pressure_hpa from 450 to 1100; each a number, each may be left out.",
         ) from None
 

@@ -1,4 +1,7 @@
-// Paper of the printed sheet and the programme on it: the last choice is kept.
+// Paper of the printed sheet and the programme on it: the last choice is kept; the air it is computed for, in words.
+import { withUnit } from '../../lib/format'
+import type { AirAsk } from '../../lib/generated/pages'
+
 export const PAPERS = [
   { key: 'a4', words: 'A4' },
   { key: 'letter', words: 'Letter' },
@@ -23,6 +26,16 @@ export function keptProgramme(): string {
 
 export function keepProgramme(file: string): void {
   keep(PROGRAMME, file)
+}
+
+/** What air was chosen; what was left out is standard. */
+export function airWords(air: AirAsk): string {
+  const named = [
+    air.elevation_m ? `a field at ${withUnit(air.elevation_m, 'm', 0)}` : '',
+    typeof air.temperature_c === 'number' ? withUnit(air.temperature_c, '°C') : '',
+    typeof air.pressure_hpa === 'number' ? withUnit(air.pressure_hpa, 'hPa', 0) : '',
+  ].filter((words) => words !== '')
+  return named.length > 0 ? named.join(', ') : 'standard air at sea level'
 }
 
 function kept(key: string): string {

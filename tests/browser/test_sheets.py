@@ -56,6 +56,24 @@ def test_both_pages_are_shown_and_the_pdf_is_at_hand(page: Page, site: Site) -> 
     assert answer.body().startswith(b"%PDF-")
 
 
+def test_the_sheet_is_of_the_air_chosen_on_the_lines_page(page: Page, site: Site) -> None:
+    tuned(site)
+    page.goto(f"{site.url.split('#')[0]}#/lines")
+    page.get_by_role("slider", name="Height of the field").fill("1000", timeout=SLOW_MS)
+    page.get_by_text(re.compile(r"1\.11\d kg/m³, 9 % thinner than standard")).wait_for(timeout=SLOW_MS)
+    opened(page, site)
+    page.get_by_text("Computed for a field at 1000 m").wait_for(timeout=SLOW_MS)
+    # ISO 2533: 8.500 C, 898.746 hPa, 1.11164 kg/m3 at 1000 m.
+    said = "1.112\u00a0kg/m³ (8.5\u00a0°C, 899\u00a0hPa at the field)"
+    phone = page.frame_locator("iframe").get_by_text(said)
+    phone.first.wait_for(timeout=SLOW_MS)
+    kept = str(page.get_by_role("link", name="Save the file for the phone").get_attribute("href"))
+    assert said in page.request.get(site.url.split("#")[0].rstrip("/") + kept).text()
+    for picture in page.locator("figure img").all():
+        assert "elevation_m=1000" in str(picture.get_attribute("src"))
+        assert picture.evaluate("async image => { await image.decode(); return image.naturalWidth }") > 0
+
+
 def test_a_programme_is_the_third_page_by_keyboard_on_a_phone(page: Page, site: Site) -> None:
     tuned(site)
     own = site.folder / "mine.seq.toml"

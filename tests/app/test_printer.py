@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import json
+import subprocess
+import sys
 from collections.abc import Callable, Iterator
 
 import pytest
@@ -45,3 +48,19 @@ def test_an_idle_child_ends(sheet: SheetPage) -> None:
     assert printer._timer is not None
     printer._timer.join(10)
     assert printer._child is None
+
+
+def test_a_child_whose_server_is_gone_ends_without_a_word(sheet: SheetPage) -> None:
+    child = subprocess.Popen(
+        [sys.executable, "-m", "evenfall.app.printer"],
+        stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE,
+    )  # fmt: skip
+    assert child.stdin is not None
+    assert child.stdout is not None
+    assert child.stderr is not None
+    child.stdout.close()
+    child.stdin.write(json.dumps({"page": sheet.model_dump_json(), "kind": "svg1", "paper": "a4"}).encode() + b"\n")
+    child.stdin.close()
+    with child.stderr as said:
+        assert said.read() == b""
+    assert child.wait(20) == 0

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import contextlib
 import json
+import os
 import subprocess
 import sys
 import threading
@@ -111,4 +112,8 @@ def answer_all(asked: BinaryIO, told: BinaryIO) -> None:
 
 
 if __name__ == "__main__":
-    answer_all(sys.stdin.buffer, sys.stdout.buffer)
+    try:
+        answer_all(sys.stdin.buffer, sys.stdout.buffer)
+    except BrokenPipeError:
+        # Nobody waits for the sheet any more; what is left of it must not be written again at the end.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

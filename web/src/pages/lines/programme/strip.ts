@@ -53,6 +53,21 @@ export function stripOf(page: FlyPage, width: number, height: number): Strip {
   }
 }
 
+/** Room a number takes, each digit and the gap to the next, px. */
+const DIGIT = 8
+const APART = 5
+
+/** Figures whose number has room beside the others; that of the figure under the playhead always stands. */
+export function numbersShown(strip: Strip, current: number): Set<number> {
+  const spans = strip.figures.map(({ number, middle }) => {
+    const half = (DIGIT * String(number).length + APART) / 2
+    return { number, from: middle - half, to: middle + half }
+  })
+  const kept = spans.filter((one) => one.number === current)
+  for (const one of spans) if (kept.every((other) => one.to <= other.from || other.to <= one.from)) kept.push(one)
+  return new Set(kept.map((one) => one.number))
+}
+
 export const stripPoints = (track: FlyTrack, wanted: number, strip: Strip): Point[] =>
   track.time_s.map((time, k) => [strip.x(time), strip.y((track.speed_m_s[k] ?? wanted) - wanted)])
 

@@ -56,12 +56,11 @@ def change_page(change: Change) -> ChangePage:
 
 def _step(step: Step, change: Change) -> str:
     if step.lever == "motor brake":
-        words = f"Motor brake: level {step.after} instead of {step.before}."
-        if step.two_speeds >= 0.05:
-            words += (
-                f" {100 * step.two_speeds:.0f} % chance of two propeller speeds about the wanted speed: fly it high."
-            )
-        return words
+        words = f"Motor brake: level {step.after} instead of {step.before}"
+        if step.two_speeds < 0.05:
+            return f"{words}."
+        chance = f"{100 * step.two_speeds:.0f} % chance"
+        return f"{words}; {chance} of two propeller speeds about the wanted speed: fly it high."
     assert isinstance(step.before, float)
     assert isinstance(step.after, float)
     if step.lever == "crow":

@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import math
 import random
+import re
 import wave
 from pathlib import Path
 
@@ -136,6 +137,9 @@ def test_a_steady_note(tmp_path: Path) -> None:
     assert page.shaft_rpm == pytest.approx(5000, rel=0.01)
     assert page.shaft_rpm_sigma is not None
     assert page.shaft_rpm_sigma > 100
+    found = re.search(r"(\d+) \+- (\d+) rpm as heard", page.words)
+    assert found is not None
+    assert [int(number) % 10 for number in found.groups()] == [0, 0]
     body = base64.b64decode(page.level)
     assert len(body) == len(page.time_s) * len(page.frequency_hz)
     assert len(page.time_s) <= PICTURE[0]

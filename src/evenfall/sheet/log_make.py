@@ -239,6 +239,12 @@ def doppler_share(speed: float | None) -> float:
     return (speed or 20.0) / 340.0 / math.sqrt(3)
 
 
+def _turns(rpm: float, sigma: float) -> str:
+    """A shaft speed to ten turns a minute, where its spread deserves no more."""
+    places = -1 if sigma >= 10 else 0
+    return f"{round(rpm, places):.0f} +- {round(sigma, places):.0f} rpm"
+
+
 def _heard(answer: SoundAnswer, rpm: tuple[float, float] | None) -> str:
     note, recording = answer.note, answer.recording
     said = [] if recording is None else list(recording.notes)
@@ -252,11 +258,11 @@ def _heard(answer: SoundAnswer, rpm: tuple[float, float] | None) -> str:
     elif rpm is not None and answer.shaft is not None:
         shaft = answer.shaft
         words += (
-            f" {rpm[0]:.0f} +- {rpm[1]:.0f} rpm with Doppler taken out: passing {shaft.distance:.0f} m away at "
+            f" {_turns(*rpm)} with Doppler taken out: passing {shaft.distance:.0f} m away at "
             f"{shaft.speed:.0f} +- {shaft.speed_sigma:.0f} m/s over ground."
         )
     elif rpm is not None:
-        words += f" {rpm[0]:.0f} +- {rpm[1]:.0f} rpm as heard; whether the plane came or went is in the doubt."
+        words += f" {_turns(*rpm)} as heard; whether the plane came or went is in the doubt."
     return " ".join([words, *([answer.why] if answer.why else []), *said])
 
 

@@ -1,6 +1,8 @@
 // Numbers as they are shown: rounded to what they deserve, always with a unit, a real minus sign.
 const MINUS = '\u2212'
 const THIN = '\u202f'
+/** A unit as it stands after its number: degrees without a gap. */
+const after = (unit: string): string => (unit === '\u00b0' ? unit : THIN + unit)
 
 export function fixed(value: number, digits = 1): string {
   const text = Math.abs(value).toFixed(digits)
@@ -14,12 +16,12 @@ export function signed(value: number, digits = 1): string {
 
 export function withUnit(value: number | null | undefined, unit: string, digits = 1): string {
   if (value === null || value === undefined || !Number.isFinite(value)) return '\u2013'
-  return unit === '' ? fixed(value, digits) : `${fixed(value, digits)}${THIN}${unit}`
+  return unit === '' ? fixed(value, digits) : `${fixed(value, digits)}${after(unit)}`
 }
 
 export function spread(value: number, sigma: number | null, unit: string, digits = 1): string {
   if (sigma === null) return withUnit(value, unit, digits)
-  return `${fixed(value, digits)} \u00b1 ${fixed(sigma, digits)}${THIN}${unit}`
+  return `${fixed(value, digits)} \u00b1 ${fixed(sigma, digits)}${after(unit)}`
 }
 
 export const speed = (value: number | null | undefined): string => withUnit(value, 'm/s')

@@ -1,6 +1,6 @@
 // Words and numbers of the engine as they are printed.
 import { describe, expect, it } from 'vitest'
-import { degrees, turns } from '../format'
+import { degrees, spread, turns, withUnit } from '../format'
 import { printed } from './number'
 
 describe('words of the engine', () => {
@@ -17,6 +17,7 @@ describe('numbers', () => {
   it('shows a shaft speed to ten turns a minute', () => expect(turns(5637)).toBe('5640\u202frpm'))
   it('sets the degree sign close, and a dash where nothing is known', () => {
     expect(degrees(-22.64)).toBe('\u221222.6\u00b0')
+    expect([withUnit(1.6, '\u00b0'), spread(0, 0.2, '\u00b0'), withUnit(1.6, 'm')]).toEqual(['1.6\u00b0', '0.0 \u00b1 0.2\u00b0', '1.6\u202fm'])
     expect([degrees(null), turns(undefined), degrees(NaN)]).toEqual(['\u2013', '\u2013', '\u2013'])
   })
 })

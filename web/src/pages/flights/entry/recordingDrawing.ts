@@ -50,7 +50,7 @@ export function broken(points: readonly ([number, number] | null)[]): string {
   return path
 }
 
-export const EDGE = { left: 58, right: 12, top: 18, bottom: 40 }
+export const EDGE = { left: 64, right: 12, top: 18, bottom: 40 }
 
 /** Least and most of what is there, with some room; null where nothing is. */
 export function rangeOf(values: readonly (number | null | undefined)[], least: number): [number, number] | null {

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -15,6 +16,7 @@ from evenfall.lines.flown_path import Ended
 from evenfall.lines.sequence import Figure, Line, Loop, Sequence
 from evenfall.sheet.programme_page import ProgrammePage, TrialPage, programme_page
 from evenfall.sheet.programme_text import programme_parts
+from evenfall.sheet.svg import width_of
 from evenfall.sheet.trade_picture import trade_svg
 from evenfall.workflow import Ready, TuneAnswer, programming
 from evenfall.workflow.programming import Stopped, tune_programme
@@ -109,8 +111,15 @@ def test_names_in_the_picture_do_not_lie_on_each_other() -> None:
     )  # fmt: skip
     drawn = trade_svg(page)
     assert drawn.count("<circle") == 6
-    assert drawn.count(", 25.0 deg") == drawn.count(", 5.0 deg") == 1
-    assert drawn.count(" deg</text>") == 2
+    assert drawn.count(", 25.0°") == drawn.count(", 5.0°") == 1
+    names = [
+        (float(left), float(left) + width_of(words, 13.0), float(foot))
+        for left, foot, words in re.findall(r'<text x="([\d.]+)" y="([\d.]+)"[^>]*>(motor brake [^<]+)', drawn)
+    ]
+    assert len(names) >= 2
+    for k, (left, right, foot) in enumerate(names):
+        assert 70 < left < right < 720
+        assert not any(left < b and a < right and abs(foot - at) < 15 for a, b, at in names[:k])
 
 
 def test_where_nothing_is_evener_the_plan_of_the_lines_stays(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 from evenfall.sheet.programme_page import EvennessPage, ProgrammePage, TrialPage, programme_page
@@ -63,6 +64,24 @@ def _axis(values: list[float]) -> tuple[float, float]:
     return low - room, high + room
 
 
+def _marks(low: float, high: float) -> list[tuple[float, str]]:
+    """Round values between two, three to seven of them, each with its words.
+
+    >>> [words for _, words in _marks(5.35, 6.0)]
+    ['5.4', '5.5', '5.6', '5.7', '5.8', '5.9', '6.0']
+    """
+    order = math.floor(math.log10(high - low)) - 1
+    step = next(
+        size * 10.0**power
+        for power in (order, order + 1)
+        for size in (1, 2, 5)
+        if (high - low) / (size * 10.0**power) <= 7.0
+    )
+    first, last = math.ceil(low / step - 1e-9), math.floor(high / step + 1e-9)
+    places = max(0, -math.floor(math.log10(step) + 1e-9))
+    return [(k * step, f"{k * step:.{places}f}") for k in range(first, last + 1)]
+
+
 def _drawn(flown: list[TrialPage]) -> list[str]:
     x0, x1 = _axis([row.energy_wh for row in flown])
     y0, y1 = _axis([row.over_all_percent for row in flown])
@@ -73,14 +92,12 @@ def _drawn(flown: list[TrialPage]) -> list[str]:
         return x, y
 
     parts = []
-    for k in range(5):
-        y = HEIGHT - _BOTTOM - k / 4 * (HEIGHT - _TOP - _BOTTOM)
-        x = _LEFT + k / 4 * (WIDTH - _LEFT - _RIGHT)
-        parts += [
-            path([(_LEFT, y), (WIDTH - _RIGHT, y)], cls="grid"),
-            text(_LEFT - 8, y + 4, f"{y0 + k / 4 * (y1 - y0):.1f}", anchor="end"),
-            text(x, HEIGHT - _BOTTOM + 18, f"{x0 + k / 4 * (x1 - x0):.2f}", anchor="middle"),
-        ]
+    for value, words in _marks(y0, y1):
+        y = HEIGHT - _BOTTOM - (value - y0) / (y1 - y0) * (HEIGHT - _TOP - _BOTTOM)
+        parts += [path([(_LEFT, y), (WIDTH - _RIGHT, y)], cls="grid"), text(_LEFT - 8, y + 4, words, anchor="end")]
+    for value, words in _marks(x0, x1):
+        x = _LEFT + (value - x0) / (x1 - x0) * (WIDTH - _LEFT - _RIGHT)
+        parts.append(text(x, HEIGHT - _BOTTOM + 18, words, anchor="middle"))
     parts += [
         path([(_LEFT, _TOP), (_LEFT, HEIGHT - _BOTTOM), (WIDTH - _RIGHT, HEIGHT - _BOTTOM)], cls="axis"),
         text((WIDTH + _LEFT) / 2, HEIGHT - 18, "energy out of the cells, Wh", anchor="middle"),
@@ -93,22 +110,30 @@ def _drawn(flown: list[TrialPage]) -> list[str]:
         x, y = at(row)
         cls = "point best" if row.best else "point on" if row.front else "point"
         parts.append(_star(x, y) if row.best else element("circle", cx=x, cy=y, r=4.5, cls=cls))
-    return parts + _labels([(row, *at(row)) for row in flown if row.front or row.best])
+    named = [(row, *at(row)) for row in flown if row.front or row.best]
+    return parts + _labels(named, [at(row) for row in flown])
 
 
-def _labels(points: list[tuple[TrialPage, float, float]]) -> list[str]:
+def _labels(points: list[tuple[TrialPage, float, float]], spots: list[tuple[float, float]]) -> list[str]:
     """Names of points, the evenest first; one that would lie on another is left out, the table has it."""
     parts: list[str] = []
     taken: list[tuple[float, float, float]] = []
     for row, x, y in sorted(points, key=lambda item: (not item[0].best, item[1])):
-        words = f"motor brake {row.level}, {row.crow_deg:.1f} deg"
+        words = f"motor brake {row.level}, {row.crow_deg:.1f}°"
         wide = width_of(words, _SIZE)
-        end = x > WIDTH - 210
-        left = x - 9 - wide if end else x + 9
-        if any(left < right and start < left + wide and abs(y - height) < _LINE for start, right, height in taken):
+        places = [(left, y + down) for left in (x + 9, x - 9 - wide) for down in (-7.0, 17.0)]
+        free = [
+            (sum(left - 5 < a < left + wide + 5 and foot - 14 < b < foot + 7 for a, b in spots), k)
+            for k, (left, foot) in enumerate(places)
+            if _LEFT < left < WIDTH - 4 - wide
+            and foot < HEIGHT - _BOTTOM - 4
+            and not any(left < end and start < left + wide and abs(foot - at) < _LINE for start, end, at in taken)
+        ]
+        if not free:
             continue
-        taken.append((left, left + wide, y))
-        parts.append(text(x - 9 if end else x + 9, y - 7, words, anchor="end" if end else "start"))
+        left, foot = places[min(free)[1]]
+        taken.append((left, left + wide, foot))
+        parts.append(text(left, foot, words))
     return parts
 
 

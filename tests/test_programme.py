@@ -16,7 +16,7 @@ from evenfall.lines.flown_path import Ended
 from evenfall.lines.sequence import Figure, Line, Loop, Sequence
 from evenfall.sheet.programme_page import ProgrammePage, TrialPage, programme_page
 from evenfall.sheet.programme_text import programme_parts
-from evenfall.sheet.svg import width_of
+from evenfall.sheet.svg import width_of, write_picture
 from evenfall.sheet.trade_picture import trade_svg
 from evenfall.workflow import Ready, TuneAnswer, programming
 from evenfall.workflow.programming import Stopped, tune_programme
@@ -95,7 +95,7 @@ def test_a_programme_is_tuned_kept_and_taken_up(
     assert again.best == answer.best
 
 
-def test_names_in_the_picture_do_not_lie_on_each_other() -> None:
+def test_names_in_the_picture_do_not_lie_on_each_other(tmp_path: Path) -> None:
     near = [
         TrialPage(
             level="0", crow_deg=20.0 + k, over_all_percent=9.0 - 0.01 * k, calm_percent=3.0, doubt_percent=3.0,
@@ -117,6 +117,9 @@ def test_names_in_the_picture_do_not_lie_on_each_other() -> None:
         for left, foot, words in re.findall(r'<text x="([\d.]+)" y="([\d.]+)"[^>]*>(motor brake [^<]+)', drawn)
     ]
     assert len(names) >= 2
+    write_picture(tmp_path / "trade.svg", drawn)
+    write_picture(tmp_path / "trade.svg", drawn, force=True)
+    assert trade_svg(page, styled=False).startswith("<svg")
     for k, (left, right, foot) in enumerate(names):
         assert 70 < left < right < 720
         assert not any(left < b and a < right and abs(foot - at) < 15 for a, b, at in names[:k])

@@ -6,7 +6,7 @@ import math
 from typing import TYPE_CHECKING
 
 from evenfall.sheet.programme_page import EvennessPage, ProgrammePage, TrialPage, programme_page
-from evenfall.sheet.svg import element, path, text, width_of
+from evenfall.sheet.svg import SIGNED, element, path, text, width_of
 
 if TYPE_CHECKING:
     from evenfall.workflow.programming import ProgrammeAnswer
@@ -36,7 +36,7 @@ def trade_svg(page: ProgrammePage, *, styled: bool = True) -> str:
     """The picture: energy to the right, unevenness over everything tried upwards; lower and further left is better.
 
     Args:
-        styled: with colours of its own; a page that holds it gives its own.
+        styled: a file with colours of its own; a page that holds it gives its own.
     """
     flown = [row for row in page.trials if row.flown]
     parts = [
@@ -48,7 +48,8 @@ def trade_svg(page: ProgrammePage, *, styled: bool = True) -> str:
         parts += _drawn(flown)
     else:
         parts.append(text(_LEFT, HEIGHT / 2, "No setting flies this programme to its end."))
-    return element(
+    head = f'<?xml version="1.0" encoding="UTF-8"?>\n{SIGNED}\n' if styled else ""
+    return head + element(
         "svg",
         "".join(parts),
         xmlns="http://www.w3.org/2000/svg",

@@ -1,0 +1,1 @@
+import{h as e}from"./index-4mYzbrKn.js";function t(){return e.folder?.sequences??[]}function n(e){return e.name===``?e.file:e.file.includes(`.`)?`${e.name}, ${e.file}`:e.name}export{t as n,n as t};

@@ -1,1 +1,0 @@
-import{h as e}from"./index-BRqGxH8V.js";function t(){return e.folder?.sequences??[]}function n(e){return e.name===``?e.file:e.file.includes(`.`)?`${e.name}, ${e.file}`:e.name}export{t as n,n as t};

@@ -1,0 +1,1 @@
+import{it as e,ot as t}from"./index-4mYzbrKn.js";function n(n,r){let i=null;t(()=>{let t=n(),a=i;i=t,t!==null&&a?.file===t.file&&a.content!==t.content&&e(r)})}export{n as t};

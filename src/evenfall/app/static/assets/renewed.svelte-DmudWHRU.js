@@ -1,1 +1,0 @@
-import{it as e,ot as t}from"./index-BRqGxH8V.js";function n(n,r){let i=null;t(()=>{let t=n(),a=i;i=t,t!==null&&a?.file===t.file&&a.content!==t.content&&e(r)})}export{n as t};

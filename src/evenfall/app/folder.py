@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Literal
 
 from evenfall.errors import InputError
+from evenfall.plane.starter import OTHER_ENDINGS
 from evenfall.textfile import SIZE_LIMIT, write_atomic
 from evenfall.toml_table import shown
 
@@ -23,8 +24,6 @@ FileKind = Literal["plane", "plan", "bench"]
 
 PLAN_ENDING = ".plan.toml"
 BENCH_ENDING = ".bench.csv"
-_OTHER_ENDINGS = (".flight.toml", ".seq.toml", ".readings.toml")
-"""Flights, programmes and readings, which may name a battery or a speed as a plane does."""
 _DEVICES = {"con", "prn", "aux", "nul", "conin$", "conout$"}
 _DEVICES |= {f"{port}{digit}" for port in ("com", "lpt") for digit in "0123456789¹²³"}
 """Names Windows keeps for devices, whatever the ending."""
@@ -108,7 +107,7 @@ def kind_of(name: str, text: str) -> FileKind | None:
         return "bench"
     if name.endswith(PLAN_ENDING):
         return "plan"
-    if not name.endswith(".toml") or name.endswith(_OTHER_ENDINGS):
+    if not name.endswith(".toml") or name.endswith(OTHER_ENDINGS):
         return None
     try:
         keys = set(tomllib.loads(text.removeprefix("\ufeff")))

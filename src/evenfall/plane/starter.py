@@ -24,13 +24,16 @@ PROGRAMMES = ("eight", "seventeen")
 """Names of the invented programmes of figures that ship with the package."""
 SEQUENCE_ENDING = ".seq.toml"
 """How the name of a sequence file ends."""
+OTHER_ENDINGS = (".flight.toml", SEQUENCE_ENDING, ".readings.toml")
+"""Endings of TOML files beside planes and plans: flights, programmes and readings, which may name a battery or a speed
+as a plane does."""
 
 
 def programme_path(name: str) -> Path:
     """Path of a programme of figures; raises `InputError` that lists the names."""
     if name not in PROGRAMMES:
         raise InputError(f"no programme called {name!r}; there are {', '.join(PROGRAMMES)}")
-    return Path(str(files("evenfall") / "data" / "sequence" / f"{name}.seq.toml"))
+    return Path(str(files("evenfall") / "data" / "sequence" / f"{name}{SEQUENCE_ENDING}"))
 
 
 def template_text() -> str:

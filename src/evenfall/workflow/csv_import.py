@@ -12,6 +12,7 @@ from evenfall.errors import Fault, InputError
 from evenfall.logs.evidence_entries import Clicked
 from evenfall.logs.evidence_file import flight_text
 from evenfall.plane.files import parse_plane
+from evenfall.plane.starter import OTHER_ENDINGS
 from evenfall.record import csv_table
 from evenfall.record.csv_flights import CsvFlight, Named, read_csv
 from evenfall.record.exchange import TakenIn
@@ -169,7 +170,7 @@ def _texts(book: Logbook, folder: Path) -> tuple[_Text, ...]:
     """Planes and plans of the logbook, then those of the folder it lacks."""
     found = {row.key: _Text(kind=row.kind, key=row.key, name=row.name, body=row.body) for row in book.texts()}
     for path in sorted(folder.glob("*.toml")):
-        if path.name.endswith((".flight.toml", ".seq.toml", ".readings.toml")):
+        if path.name.endswith(OTHER_ENDINGS):
             continue
         try:
             body = read_toml(path).text

@@ -12,7 +12,9 @@ from evenfall.logs.evidence_entries import FlightRecord, Flown, HeadingSeen, Tri
 USUAL_LINE = 50.0
 """m of line over which a drift was seen where nothing was written down. Common practice, no source."""
 SURELY = 2.0
-"""Sigma a trim must lie off the old one before it says that the line pulled."""
+"""Sigma a trim must lie off the old one before it says that the line pulled. Ours, no source."""
+_QUIET = 0.5
+"""Share of the size that half of the pilots notice below which a drift counts as not there. Ours, no source."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -31,9 +33,9 @@ def observed(entry: HeadingSeen | Trim, *, speed: float, table: Chart | None = N
     """What a drift or a change of trim on a down line shows.
 
     A drift is a turning of angle times `speed` (m/s) over the length of line; it shows a sign from the size that half
-    of the pilots notice (`Sign.notice`), and shows that it is not there where even two sigma more stay below half of
-    that. Trim shows a pull against it from `SURELY` sigma on, and that there was none within one sigma. Level and
-    climbing lines show nothing of crow.
+    of the pilots notice (`Sign.notice`), and shows that it is not there where even `SURELY` sigma more stay below
+    half of that. Trim shows a pull against it from `SURELY` sigma on, and that there was none within one sigma. Level
+    and climbing lines show nothing of crow.
     """
     if entry.flown.slope >= 0.0:
         return Observed()
@@ -51,7 +53,7 @@ def observed(entry: HeadingSeen | Trim, *, speed: float, table: Chart | None = N
                 continue
             if sign.way * turning >= sign.notice:
                 found |= Observed(seen=frozenset({sign.key}))
-            elif sign.way * turning + SURELY * sigma < 0.5 * sign.notice:
+            elif sign.way * turning + SURELY * sigma < _QUIET * sign.notice:
                 found |= Observed(absent=frozenset({sign.key}))
     return found
 
